@@ -1,0 +1,43 @@
+# `make demo` measures sample_images/; `make test` runs every check. Both set up what they need.
+PY ?= python3
+V := .venv
+BIN := $(V)/bin
+
+.PHONY: demo test lint benchmark soak clean
+
+demo: $(V)/.core
+	rm -rf demo_study
+	$(BIN)/finmeasure measure sample_images --study demo_study \
+	    --landmarks sample_images/landmarks.csv --outlines sample_images/outlines.csv || test $$? -eq 1
+	@echo "The report is at demo_study/report.html"
+
+test: lint
+	NAPARI_CONFIG="" $(BIN)/python -m pytest -m "not soak and not benchmark" -n 2 --dist loadfile
+
+lint: $(V)/.test
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+benchmark: $(V)/.test
+	$(BIN)/python -m pytest -m benchmark tests/benchmarks -p no:randomly
+
+soak: $(V)/.test
+	$(BIN)/python -m pytest -m soak
+
+$(BIN)/python:
+	$(PY) -m venv $(V)
+
+$(V)/.core: pyproject.toml constraints.txt | $(BIN)/python
+	sh .ci/system-libs.sh core
+	$(BIN)/pip install -q -c constraints.txt -e .
+	touch $@
+
+$(V)/.test: pyproject.toml constraints.txt | $(BIN)/python
+	sh .ci/system-libs.sh gui
+	$(BIN)/pip install -q -c constraints.txt -e ".[test]"
+	touch $@ $(V)/.core
+
+clean:
+	rm -rf $(V) demo_study

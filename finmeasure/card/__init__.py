@@ -1,0 +1,1 @@
+"""The printable card and its numbers on paper."""

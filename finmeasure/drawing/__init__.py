@@ -1,0 +1,1 @@
+"""Drawn photos whose every length is known."""

@@ -1,0 +1,1 @@
+"""Fin edges: raggedness, notches, splits, loss."""

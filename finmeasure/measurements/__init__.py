@@ -1,0 +1,1 @@
+"""Lengths and ratios of one fish from its landmarks and the scale."""

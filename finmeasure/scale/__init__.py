@@ -1,0 +1,1 @@
+"""From photo pixels to millimetres."""

@@ -1,0 +1,110 @@
+"""The scale of one photo: a mapping from pixels to millimetres with its uncertainty."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Matrix = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetLine:
+    """One source of the scale's uncertainty: name, relative standard uncertainty, explanation."""
+
+    source: str
+    u_rel: float
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scale:
+    """Mapping from photo pixels to millimetres in the plane of the reference.
+
+    Parameters
+    ----------
+    method : str
+        ``window_card``, ``squares_card``, ``square_paper``, ``ruler``, ``bar`` or ``known``.
+    pixel_to_mm : ndarray of shape (3, 3)
+        Homography from straightened pixels to millimetres.
+    u_rel : float
+        Relative standard uncertainty that all lengths of the photo share.
+    rectified : bool
+        True where tilt is taken out by the reference; False for a bar or a known px/mm.
+    centre_px : tuple of float
+        Place (x, y) where `px_per_mm` is stated; also the centre of the radial term.
+    radial : float
+        Radial term k1: a pixel at r (in units of `radius_px` from `optical_centre_px`) is moved
+        outwards by the factor 1 + k1 r².
+    optical_centre_px, radius_px : see `radial`
+        Image centre and half the image diagonal.
+    region_px : ndarray of shape (M, 2), optional
+        Hull of the reference in the photo.
+    flags : tuple of str
+        Flags that every length of this photo carries.
+    budget : tuple of BudgetLine
+        Shares of `u_rel`; their root sum of squares is `u_rel`.
+    """
+
+    method: str
+    pixel_to_mm: Matrix
+    u_rel: float
+    rectified: bool
+    centre_px: tuple[float, float]
+    radial: float = 0.0
+    optical_centre_px: tuple[float, float] = (0.0, 0.0)
+    radius_px: float = 1.0
+    region_px: Matrix | None = None
+    flags: tuple[str, ...] = ()
+    budget: tuple[BudgetLine, ...] = field(default=())
+
+    def to_mm(self, points_px: ArrayLike) -> Matrix:
+        """Map points to the plane of the reference.
+
+        Parameters
+        ----------
+        points_px : array_like of shape (N, 2), pixels (x, y)
+            Photo coordinates.
+
+        Returns
+        -------
+        ndarray of shape (N, 2), millimetres (x, y)
+            The orientation is that of the photo: x to the right, y down, as near as can be.
+        """
+        straight = self._straightened(np.asarray(points_px, float).reshape(-1, 2))
+        mapped = np.column_stack([straight, np.ones(len(straight))]) @ self.pixel_to_mm.T
+        return np.asarray(mapped[:, :2] / mapped[:, 2:])
+
+    def mm_per_px_at(self, points_px: ArrayLike) -> Matrix:
+        """Local derivative of the mapping, shape (N, 2, 2), millimetres per pixel.
+
+        Element [n, i, j] is the change of millimetre coordinate i with pixel coordinate j.
+        """
+        points = np.asarray(points_px, float).reshape(-1, 2)
+        half = 0.5
+        columns = [
+            self.to_mm(points + half * step) - self.to_mm(points - half * step)
+            for step in np.eye(2)
+        ]
+        return np.stack(columns, axis=2)
+
+    @property
+    def px_per_mm(self) -> float:
+        """Pixels per millimetre at `centre_px`, mean of both directions."""
+        jacobian = self.mm_per_px_at([self.centre_px])[0]
+        return float(2.0 / np.hypot(jacobian[0], jacobian[1]).sum())
+
+    @property
+    def px_per_mm_u(self) -> float:
+        """Standard uncertainty of `px_per_mm`, pixels per millimetre."""
+        return self.px_per_mm * self.u_rel
+
+    def _straightened(self, points_px: Matrix) -> Matrix:
+        """Take the radial distortion out."""
+        if not self.radial:
+            return points_px
+        away = (points_px - self.optical_centre_px) / self.radius_px
+        grow = 1.0 + self.radial * (away**2).sum(axis=1, keepdims=True)
+        return np.asarray(self.optical_centre_px + away * grow * self.radius_px)

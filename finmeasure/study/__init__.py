@@ -1,0 +1,1 @@
+"""The study: everything that was recorded, in one folder and one database."""

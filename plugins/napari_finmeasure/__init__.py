@@ -1,0 +1,1 @@
+"""The napari plugin of finmeasure: a thin view over the core."""
