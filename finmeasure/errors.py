@@ -29,6 +29,10 @@ class DefinitionError(FinmeasureError):
     """A landmark, body form, measure or question is not known."""
 
 
+class MarkingError(FinmeasureError):
+    """A mark cannot be set as asked; nothing was changed."""
+
+
 @dataclass(frozen=True, slots=True)
 class NotFound:
     """Something was looked for in a photo and is not there.
