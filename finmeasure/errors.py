@@ -21,6 +21,10 @@ class TableError(FinmeasureError):
     """An input table (CSV or TOML) holds something that is not allowed."""
 
 
+class ScaleError(FinmeasureError):
+    """An option for the scale holds something that is not allowed."""
+
+
 class StudyError(FinmeasureError):
     """A study cannot be opened or used."""
 
