@@ -143,11 +143,23 @@ def points_for(question: str, form_id: str = "plain") -> tuple[str, ...]:
         return form.landmarks
     if kind != "fin":
         return form.questions[kind]
+    fin = _fin_meant(fin)
     if fin not in form.fins:
         allowed = ", ".join(f"fin:{name}" for name in form.fins)
         message = f"{form.shown} has no fin {fin!r}. Allowed: {allowed}."
         raise DefinitionError(message)
     return tuple(dict.fromkeys(questions()["fin"].points + form.by_fin[fin]))
+
+
+def _fin_meant(word: str) -> str:
+    """Fin that a typed word means; refuses a word that means two fins."""
+    for fin in fin_definitions().values():
+        if word in fin.ask_when_typed:
+            message = f"{word!r} can mean two fins. Allowed: fin:pelvic (pair), fin:anal (single)."
+            raise DefinitionError(message)
+        if word in fin.synonyms:
+            return fin.name
+    return word
 
 
 def read_landmark_definitions(path: Path) -> dict[str, LandmarkDefinition]:
