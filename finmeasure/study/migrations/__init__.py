@@ -1,0 +1,1 @@
+"""Alembic migrations of the study, shipped with the package."""

@@ -1,0 +1,9 @@
+"""Run migrations on the connection that the study hands over; there is no other way in."""
+
+from __future__ import annotations
+
+from alembic import context
+
+context.configure(connection=context.config.attributes["connection"], transactional_ddl=True)
+with context.begin_transaction():
+    context.run_migrations()
