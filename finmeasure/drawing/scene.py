@@ -1,0 +1,132 @@
+"""What stands behind the fish, and what light, lens and file do to the picture."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from finmeasure.drawing.camera import Camera
+from finmeasure.drawing.noise import Field, smooth_field
+
+if TYPE_CHECKING:
+    from finmeasure.drawing.photo import View
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CardRaster:
+    """A printed card as an image.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W) or (H, W, 3), uint8
+        The card's face, edge to edge.
+    width_mm, height_mm : float
+        Its size.
+    """
+
+    pixels: NDArray[np.uint8]
+    width_mm: float
+    height_mm: float
+
+
+def lay_ground(
+    camera: Camera,
+    shape: tuple[int, int],
+    card: CardRaster | None,
+    ground: str,
+    rng: np.random.Generator,
+) -> Field:
+    """Draw the picture without the fish, shape (H, W, 3), 0 to 1."""
+    picture = GROUNDS[ground](shape, rng)
+    if card is not None:
+        _lay_card(picture, camera, card)
+    return picture
+
+
+def _lay_card(picture: Field, camera: Camera, card: CardRaster) -> None:
+    """Map a card's raster into the photo; it is brought to the photo's own fineness first."""
+    height, width = picture.shape[:2]
+    face = card.pixels if card.pixels.ndim == 3 else np.repeat(card.pixels[..., None], 3, axis=2)
+    fine = 1.5 * camera.px_per_mm_at((0.0, 0.0))
+    size = (round(card.width_mm * fine), round(card.height_mm * fine))
+    if size[0] < face.shape[1]:
+        face = cv2.resize(face, size, interpolation=cv2.INTER_AREA)
+    x, y = camera.plane_of(np.arange(width)[None, :], np.arange(height)[:, None])
+    # Pixel centres of the raster lie half a raster pixel inside its edge.
+    map_x = ((x / card.width_mm + 0.5) * face.shape[1] - 0.5).astype(np.float32)
+    map_y = ((y / card.height_mm + 0.5) * face.shape[0] - 0.5).astype(np.float32)
+    layer = np.empty((*face.shape[:2], 4), np.float32)
+    layer[..., :3], layer[..., 3] = face / 255.0, 1.0
+    seen = cv2.remap(layer, map_x, map_y, cv2.INTER_LINEAR, borderValue=(0, 0, 0, 0))
+    # Paper white and printer's black are neither pure white nor pure black.
+    picture *= 1.0 - seen[..., 3:]
+    picture += 0.08 * seen[..., 3:] + 0.84 * seen[..., :3]
+
+
+def _plain(shape: tuple[int, int], rng: np.random.Generator) -> Field:
+    tone = rng.uniform(0.55, 0.9) + rng.uniform(-0.05, 0.05, 3)
+    return _clouded(shape, rng, tone.astype(np.float32), 0.02)
+
+
+def _dark(shape: tuple[int, int], rng: np.random.Generator) -> Field:
+    tone = rng.uniform(0.05, 0.2) + rng.uniform(-0.02, 0.02, 3)
+    return _clouded(shape, rng, tone.astype(np.float32), 0.02)
+
+
+def _clouded(
+    shape: tuple[int, int], rng: np.random.Generator, tone: Field, strength: float
+) -> Field:
+    picture = np.empty((*shape, 3), np.float32)
+    picture[:] = tone
+    picture += (strength * smooth_field(rng, shape, 3))[..., None]
+    return np.clip(picture, 0, 1)
+
+
+GROUNDS: dict[str, Callable[[tuple[int, int], np.random.Generator], Field]] = {
+    "plain": _plain,
+    "dark": _dark,
+}
+
+
+def spoil(picture: Field, view: View, rng: np.random.Generator) -> NDArray[np.uint8]:
+    """Apply light, haze, glare, lens blur, sensor noise and JPEG.
+
+    Blur acts on display values, so that the half-way level of a blurred edge stays at the edge.
+    """
+    picture = _lit(picture, view, rng)
+    if view.blur_px:
+        picture = cv2.GaussianBlur(picture, (0, 0), view.blur_px, borderType=cv2.BORDER_REPLICATE)
+    picture *= 255.0
+    if view.noise:
+        picture += rng.standard_normal(picture.shape, np.float32) * np.float32(view.noise)
+    pixels = np.clip(picture + 0.5, 0, 255).astype(np.uint8)
+    return compressed(pixels, view.jpeg_quality) if view.jpeg_quality else pixels
+
+
+def _lit(picture: Field, view: View, rng: np.random.Generator) -> Field:
+    height, width = picture.shape[:2]
+    x = np.linspace(-1, 1, width, dtype=np.float32)[None, :]
+    y = np.linspace(-1, 1, height, dtype=np.float32)[:, None]
+    if view.haze:
+        veil = np.float32(view.haze)
+        picture = picture * (1 - veil) + veil * np.array([0.62, 0.66, 0.62], np.float32)
+    if view.light_fall:
+        angle = rng.uniform(0, 2 * np.pi)
+        slope = np.cos(angle) * x + np.sin(angle) * y + np.float32(0.35) * (x * x + y * y)
+        picture = picture * (1 - np.float32(view.light_fall / 2) * slope)[..., None]
+    if view.glare:
+        at = rng.uniform(-0.8, 0.8, 2)
+        spot = np.exp(-(((x - at[0]) / 0.22) ** 2) - ((y - at[1]) / 0.16) ** 2)
+        picture = picture + (np.float32(view.glare) * spot)[..., None]
+    return np.clip(picture, 0, 1)
+
+
+def compressed(pixels: NDArray[np.uint8], quality: int) -> NDArray[np.uint8]:
+    """Send an RGB picture through JPEG."""
+    _, data = cv2.imencode(".jpg", pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])
+    return np.ascontiguousarray(cv2.imdecode(data, cv2.IMREAD_COLOR)[..., ::-1])

@@ -1,0 +1,208 @@
+"""Colours of a fish's flank: countershading, scales, markings, gill cover, mouth and eye."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from finmeasure.drawing.anatomy import FishGeometry
+from finmeasure.drawing.noise import Field, ramp, smooth_field
+from finmeasure.drawing.spec import Colour, Pattern
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Canvas:
+    """Pixel grid laid over a straight fish: coordinates of columns and rows in mm."""
+
+    x_mm: Field
+    y_mm: Field
+    px_per_mm: float
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Height and width in pixels."""
+        return len(self.y_mm), len(self.x_mm)
+
+    def to_pixel(self, points_mm: np.ndarray) -> np.ndarray:
+        """Fish millimetres, shape (N, 2), to pixels of this grid."""
+        return (np.asarray(points_mm) - [self.x_mm[0], self.y_mm[0]]) * self.px_per_mm
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Flank:
+    """Where each pixel lies on the body: `along` 0 snout to 1 tail, `across` −1 back to 1 belly."""
+
+    along: Field
+    across: Field
+    canvas: Canvas
+
+
+def paint_flank(fish: FishGeometry, canvas: Canvas) -> Field:
+    """Colour of every pixel as if the whole grid were body, shape (h, w, 3), 0 to 1."""
+    look = fish.spec.look
+    rng = np.random.default_rng(look.seed)
+    flank = _flank(fish, canvas)
+    colour = _countershaded(fish, flank, rng)
+    for pattern in look.patterns:
+        _mix(colour, _marking(pattern, flank), pattern.colour)
+    head = ramp(_gill_edge(fish, flank) - flank.along, -0.004, 0.008)
+    colour *= (1.0 - _scales(fish, flank) * (1.0 - head))[..., None]
+    _draw_head(fish, flank, colour, head)
+    colour *= _roundness(flank)[..., None]
+    colour += (look.gloss * _sheen(flank, rng))[..., None]
+    _draw_eye(fish, canvas, colour)
+    return np.clip(colour, 0.0, 1.0)
+
+
+def _flank(fish: FishGeometry, canvas: Canvas) -> Flank:
+    x = np.clip(canvas.x_mm.astype(float), 0.0, None)
+    smallest = 0.02 * fish.spec.depth_mm
+    up = np.maximum(-fish.profile.upper(x), smallest).astype(np.float32)
+    down = np.maximum(fish.profile.lower(x), smallest).astype(np.float32)
+    y = canvas.y_mm[:, None]
+    across = np.where(y < 0, y / up, y / down)
+    along = np.broadcast_to(canvas.x_mm / np.float32(fish.spec.standard_length_mm), across.shape)
+    return Flank(along, np.clip(across, -1.3, 1.3), canvas)
+
+
+def _countershaded(fish: FishGeometry, flank: Flank, rng: np.random.Generator) -> Field:
+    look = fish.spec.look
+    blotches = smooth_field(rng, flank.across.shape, 5)
+    across = flank.across + 0.07 * blotches
+    colour = np.empty((*across.shape, 3), np.float32)
+    colour[:] = look.flank
+    _mix(colour, 1.0 - ramp(across, -0.85, -0.15), look.back)
+    _mix(colour, ramp(across, 0.1, 0.75), look.belly)
+    grain = smooth_field(rng, flank.across.shape, 40, octaves=2)
+    colour *= (1.0 + 0.045 * blotches + 0.03 * grain)[..., None]
+    return colour
+
+
+def _mix(colour: Field, share: Field, target: Colour) -> None:
+    """Blend a colour in, in place."""
+    colour += share[..., None] * (np.array(target, np.float32) - colour)
+
+
+def _marking(pattern: Pattern, flank: Flank) -> Field:
+    rng = np.random.default_rng(pattern.seed)
+    wobble = smooth_field(rng, flank.across.shape, 6) * np.float32(0.05)
+    return np.asarray(_MARKINGS[pattern.kind](pattern, flank, wobble) * pattern.strength)
+
+
+def _stripe(pattern: Pattern, flank: Flank, wobble: Field) -> Field:
+    away = np.abs(flank.across - pattern.place + 0.5 * wobble)
+    return (1.0 - ramp(away, 0.6 * pattern.size, pattern.size)) * ramp(flank.along, 0.05, 0.2)
+
+
+def _bars(pattern: Pattern, flank: Flank, wobble: Field) -> Field:
+    count = max(1.0 / max(pattern.size, 0.05), 2.0)
+    wave = np.sin(2 * np.pi * (flank.along * count + pattern.place + wobble))
+    return ramp(wave.astype(np.float32), 0.2, 0.75) * (1.0 - ramp(flank.across, 0.3, 0.95))
+
+
+def _spots(pattern: Pattern, flank: Flank, wobble: Field) -> Field:
+    rng = np.random.default_rng(pattern.seed)
+    spots = np.zeros(flank.across.shape, np.float32)
+    height, width = spots.shape
+    radius = max(0.08 * pattern.size * flank.canvas.px_per_mm * np.ptp(flank.canvas.y_mm), 0.7)
+    for _ in range(90):
+        centre = (int(rng.uniform(0, width) * 16), int(rng.uniform(0, height) * 16))
+        size = int(radius * rng.uniform(0.5, 1.4) * 16)
+        cv2.circle(spots, centre, size, 1.0, -1, cv2.LINE_AA, 4)
+    return spots * (1.0 - ramp(flank.across + wobble, 0.35, 0.9))
+
+
+def _blotch(pattern: Pattern, flank: Flank, wobble: Field) -> Field:
+    away = np.hypot((flank.along - pattern.place) / pattern.size, flank.across * 0.45 + wobble)
+    return 1.0 - ramp(away.astype(np.float32), 0.35, 0.6)
+
+
+def _rear(pattern: Pattern, flank: Flank, wobble: Field) -> Field:
+    return ramp(flank.along + wobble, pattern.place - pattern.size, pattern.place + pattern.size)
+
+
+_MARKINGS = {"stripe": _stripe, "bars": _bars, "spots": _spots, "blotch": _blotch, "rear": _rear}
+
+
+def _scales(fish: FishGeometry, flank: Flank) -> Field:
+    """Darker rear edges of overlapping scales; they fade where they are finer than the pixels."""
+    look = fish.spec.look
+    rows = look.scale_rows * 2.0
+    depth_px = fish.spec.depth_mm * flank.canvas.px_per_mm
+    visible = np.clip((depth_px / rows - 1.5) / 3.0, 0.0, 1.0) * look.scale_contrast
+    if not visible:
+        return np.zeros(flank.across.shape, np.float32)
+    height = np.arcsin(np.clip(flank.across, -1, 1)) * np.float32(rows / np.pi)
+    row = np.floor(height)
+    step = fish.spec.depth_mm / rows / fish.spec.standard_length_mm * 1.25
+    place = flank.along / np.float32(step) + np.float32(0.5) * (row % 2)
+    ahead = place - np.floor(place) - np.float32(0.5)
+    beside = height - row - np.float32(0.5)
+    away = np.sqrt((ahead + np.float32(0.1)) ** 2 + beside**2)
+    return (ramp(away, 0.3, 0.62) - np.float32(0.3)) * np.float32(visible)
+
+
+def _gill_edge(fish: FishGeometry, flank: Flank) -> Field:
+    """Place of the gill cover's rear edge at each height."""
+    spec = fish.spec
+    rear = spec.operculum_mm / spec.standard_length_mm
+    return np.asarray(rear - 0.055 * (flank.across - 0.1) ** 2, np.float32)
+
+
+def _draw_head(fish: FishGeometry, flank: Flank, colour: Field, head: Field) -> None:
+    spec = fish.spec
+    px = flank.canvas.px_per_mm * spec.standard_length_mm
+    away = (flank.along - _gill_edge(fish, flank)) * np.float32(px)
+    width = max(1.0, 0.006 * px)
+    span = ramp(flank.across, -0.55, -0.3) * (1.0 - ramp(flank.across, 0.6, 0.85))
+    shadow = np.exp(-((away / width) ** 2) * 0.8) * span
+    colour *= (1.0 - 0.42 * shadow)[..., None]
+    cheek = np.exp(-(((away + 3.0 * width) / (2.0 * width)) ** 2)) * span
+    colour += (0.10 * cheek)[..., None]
+    fore = np.exp(-(((away + 0.075 * px) / (1.6 * width)) ** 2)) * span
+    colour *= (1.0 - 0.10 * fore)[..., None]
+    _mix(colour, head * np.float32(0.22), tuple(np.array(spec.look.back) * 0.9 + 0.06))
+    _draw_mouth(fish, flank.canvas, colour)
+
+
+def _draw_mouth(fish: FishGeometry, canvas: Canvas, colour: Field) -> None:
+    length = fish.spec.eye_diameter_mm * 0.75
+    points = np.array([[0.0, 0.0], [0.5, 0.12], [1.0, 0.34]]) * length
+    line = np.zeros(canvas.shape, np.float32)
+    thick = max(1, round(canvas.px_per_mm * fish.spec.standard_length_mm * 0.004))
+    pixels = np.rint(canvas.to_pixel(points) * 16).astype(np.int32)
+    cv2.polylines(line, [pixels], False, 1.0, thick, cv2.LINE_AA, 4)
+    colour *= (1.0 - 0.5 * line)[..., None]
+
+
+def _roundness(flank: Flank) -> Field:
+    """Light from above on a rounded flank."""
+    normal = np.sqrt(np.clip(1.0 - flank.across**2, 0.0, 1.0))
+    return np.asarray(0.62 + 0.40 * normal - 0.10 * flank.across, np.float32)
+
+
+def _sheen(flank: Flank, rng: np.random.Generator) -> Field:
+    band = np.exp(-(((flank.across + 0.38) / 0.2) ** 2))
+    broken = 0.6 + 0.35 * smooth_field(rng, flank.across.shape, 14, octaves=2)
+    return np.asarray(0.35 * band * np.clip(broken, 0, 1.4), np.float32)
+
+
+def _draw_eye(fish: FishGeometry, canvas: Canvas, colour: Field) -> None:
+    """Iris with a bright inner ring, pupil, dark socket and the lamp's reflection."""
+    spec = fish.spec
+    radius = spec.eye_diameter_mm / 2
+    centre_y = -spec.eye_height_share * -float(fish.profile.upper(np.array([spec.eye_mm]))[0])
+    x, y = canvas.x_mm - np.float32(spec.eye_mm), canvas.y_mm[:, None] - np.float32(centre_y)
+    away = np.sqrt(x * x + y * y) / np.float32(radius)
+    soft = 1.0 / max(radius * canvas.px_per_mm, 1.0)
+    colour *= (1.0 - 0.35 * np.exp(-(((away - 1.05) / 0.16) ** 2)))[..., None]
+    inside = 1.0 - ramp(away, 1.0 - soft, 1.0 + soft)
+    shade = (0.55 + 0.6 * np.exp(-(((away - 0.62) / 0.14) ** 2)) - 0.18 * y / radius)[..., None]
+    iris = np.array(spec.look.iris, np.float32) * shade
+    colour += inside[..., None] * (iris - colour)
+    pupil = 1.0 - ramp(away, 0.5 - soft, 0.5 + soft)
+    _mix(colour, pupil, (0.02, 0.02, 0.025))
+    glint = np.hypot(x / radius + 0.22, y / radius + 0.3).astype(np.float32)
+    _mix(colour, (1.0 - ramp(glint, 0.1, 0.1 + 2 * soft)) * np.float32(0.85), (1.0, 1.0, 1.0))

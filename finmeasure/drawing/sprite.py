@@ -1,0 +1,171 @@
+"""A straight fish as a picture with transparency, at a given number of pixels per mm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from finmeasure.drawing.anatomy import FinGeometry, FishGeometry
+from finmeasure.drawing.fan import Array
+from finmeasure.drawing.noise import Field, ramp, smooth_field
+from finmeasure.drawing.raster import coverage
+from finmeasure.drawing.skin import Canvas, paint_flank
+from finmeasure.drawing.spec import FinLook
+
+_BEHIND = ("caudal", "anal", "dorsal", "second_dorsal", "adipose")
+_BEFORE = ("pelvic", "pectoral")
+FIELD_PX = 140  # the place-in-fin map is smooth: this many pixels along its longer side are enough
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sprite:
+    """Premultiplied red, green, blue, opacity, shape (h, w, 4), and the grid it lies on."""
+
+    pixels: Field
+    canvas: Canvas
+
+
+def draw_fish(fish: FishGeometry, px_per_mm: float) -> Sprite:
+    """Draw a straight fish, all its fins included."""
+    canvas = _canvas_for([fish.body, *(fin.margin for fin in fish.fins.values())], px_per_mm)
+    pixels = np.zeros((*canvas.shape, 4), np.float32)
+    for part in _BEHIND:
+        if part in fish.fins:
+            _lay_fin(pixels, canvas, fish.fins[part], fish)
+    _lay_body(pixels, canvas, fish)
+    for part in _BEFORE:
+        if part in fish.fins:
+            _lay_fin(pixels, canvas, fish.fins[part], fish)
+    return Sprite(pixels, canvas)
+
+
+def _canvas_for(shapes: list[Array], px_per_mm: float) -> Canvas:
+    points = np.concatenate(shapes)
+    low, high = points.min(axis=0) - 3 / px_per_mm, points.max(axis=0) + 3 / px_per_mm
+    count = np.ceil((high - low) * px_per_mm).astype(int) + 1
+    x = (low[0] + np.arange(count[0]) / px_per_mm).astype(np.float32)
+    y = (low[1] + np.arange(count[1]) / px_per_mm).astype(np.float32)
+    return Canvas(x, y, px_per_mm)
+
+
+def _lay_body(pixels: Field, canvas: Canvas, fish: FishGeometry) -> None:
+    left, top, window = _window(canvas, fish.body)
+    colour = paint_flank(fish, window)
+    cover = coverage(window.to_pixel(fish.body), window.shape)
+    _over(pixels, (left, top), colour, cover)
+
+
+def _window(canvas: Canvas, shape: Array) -> tuple[int, int, Canvas]:
+    """Part of the grid that holds a shape, with its left and top pixel."""
+    corner = canvas.to_pixel(np.array([shape.min(axis=0), shape.max(axis=0)]))
+    left, top = np.maximum(np.floor(corner[0]).astype(int) - 2, 0)
+    right, bottom = np.ceil(corner[1]).astype(int) + 3
+    part = Canvas(canvas.x_mm[left:right], canvas.y_mm[top:bottom], canvas.px_per_mm)
+    return int(left), int(top), part
+
+
+def _over(pixels: Field, corner: tuple[int, int], colour: Field, opacity: Field) -> None:
+    """Lay a coloured layer over what is there, in place."""
+    left, top = corner
+    height, width = opacity.shape
+    there = pixels[top : top + height, left : left + width]
+    there *= (1.0 - opacity)[..., None]
+    there[..., :3] += colour * opacity[..., None]
+    there[..., 3] += opacity
+
+
+def _lay_fin(pixels: Field, canvas: Canvas, fin: FinGeometry, fish: FishGeometry) -> None:
+    ring = _ring_with_root(fin, fish)
+    left, top, window = _window(canvas, ring)
+    along, out = _place_in_fin(fin, window)
+    colour, opacity = _fin_texture(fin, along, out, fish)
+    cover = coverage(window.to_pixel(ring), window.shape)
+    _over(pixels, (left, top), colour, opacity * cover)
+
+
+def _ring_with_root(fin: FinGeometry, fish: FishGeometry) -> Array:
+    """Close a fin's margin; median fins are rooted a little inside the body that covers them."""
+    base = fin.fan.base(np.linspace(1, 0, 60))
+    if fin.spec.part == "caudal":
+        base = base - [0.04 * fish.spec.standard_length_mm, 0.0]
+    elif fin.spec.part not in _BEFORE:
+        base = base * [1.0, 0.9]
+    return np.concatenate([fin.margin, base[1:-1]])
+
+
+def _place_in_fin(fin: FinGeometry, window: Canvas) -> tuple[Field, Field]:
+    """For every pixel: place along the base and share of the ray, spread a little beyond the fin.
+
+    Points of the fan are dropped on a coarse grid and the gaps between them filled by a
+    normalised box filter.
+    """
+    height, width = window.shape
+    shrink = min(1.0, FIELD_PX / max(height, width))
+    size = (max(int(width * shrink), 2), max(int(height * shrink), 2))
+    along, out = np.meshgrid(np.linspace(-0.05, 1.05, 180), np.linspace(-0.2, 1.1, 150))
+    points = window.to_pixel(fin.fan.points(along.ravel(), out.ravel()))
+    cell = np.rint((points + 0.5) * shrink - 0.5).astype(int)
+    keep = ((cell >= 0) & (cell < size)).all(axis=1)
+    index = cell[keep, 1] * size[0] + cell[keep, 0]
+    length = size[0] * size[1]
+    layers = np.stack(
+        [
+            np.bincount(index, weights, length).reshape(size[::-1])
+            for weights in (along.ravel()[keep], out.ravel()[keep], np.ones(len(index)))
+        ],
+        axis=2,
+    ).astype(np.float32)
+    layers[..., :2] /= np.maximum(layers[..., 2:], 1.0)
+    layers[..., 2] = layers[..., 2] > 0
+    layers[..., :2] *= layers[..., 2:]
+    small = cv2.blur(layers, (3, 3))
+    wide = cv2.blur(layers, (15, 15))
+    layers = np.where(small[..., 2:] > 0.05, small, wide)
+    layers = layers[..., :2] / np.maximum(layers[..., 2:], 1e-6)
+    place = cv2.resize(layers, (width, height), interpolation=cv2.INTER_LINEAR)
+    return place[..., 0], place[..., 1]
+
+
+def _fin_texture(
+    fin: FinGeometry, along: Field, out: Field, fish: FishGeometry
+) -> tuple[Field, Field]:
+    look = fish.spec.look.fins
+    rng = np.random.default_rng(fish.spec.look.seed + len(fin.spec.part))
+    ray = _rays(fin, along, out)
+    cloud = smooth_field(rng, along.shape, 6)
+    colour = np.empty((*along.shape, 3), np.float32)
+    colour[:] = look.colour
+    tip = ramp(out, 0.15, 1.0)[..., None]
+    colour += tip * (np.array(look.tip_colour, np.float32) - colour)
+    colour *= (1.0 - 0.30 * ray + 0.06 * cloud)[..., None]
+    opacity = look.membrane + (look.ray - look.membrane) * ray
+    root = np.clip(1.0 - out, 0.0, 1.0) ** 3
+    opacity = opacity + (1.0 - opacity) * (0.45 * root) + 0.04 * cloud * look.membrane
+    _mark_fin(colour, along, out, look)
+    return np.clip(colour, 0, 1), np.clip(opacity, 0.03, 1.0).astype(np.float32)
+
+
+def _rays(fin: FinGeometry, along: Field, out: Field) -> Field:
+    """How much of a pixel is ray: lines that branch once and are jointed."""
+    if fin.spec.part == "adipose":
+        return np.zeros(along.shape, np.float32)
+    count = fin.spec.ray_count
+    phase = along * np.float32(count)
+    beside = np.abs(phase - np.rint(phase))
+    fork = np.float32(0.24) * ramp(out, 0.4, 0.95)
+    width = np.float32(0.13) + np.float32(0.05) * (1 - out)
+    ray = np.exp(-(((beside - fork) / width) ** 2))
+    joints = 1.0 + 0.12 * np.sin(out * np.float32(150.0))
+    return np.asarray(np.clip(ray * joints * (1.0 - 0.35 * ramp(out, 0.5, 1.0)), 0, 1), np.float32)
+
+
+def _mark_fin(colour: Field, along: Field, out: Field, look: FinLook) -> None:
+    if look.edge:
+        share = ramp(out, 0.86, 0.95)[..., None] * np.float32(look.edge)
+        colour += share * (np.array(look.edge_colour, np.float32) - colour)
+    if look.spots:
+        wave = np.sin(along * np.float32(40.0)) * np.sin(out * np.float32(26.0) + along * 9)
+        share = ramp(wave.astype(np.float32), 0.35, 0.7)[..., None] * np.float32(look.spots)
+        colour += share * (np.array(look.edge_colour, np.float32) - colour)
