@@ -1,0 +1,395 @@
+"""One person marks one fish on one photo: what is asked next, and everything can be taken back."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from finmeasure.errors import MarkingError
+from finmeasure.landmarks.scheme import body_form, landmark_definitions, points_for
+from finmeasure.marking.history import History
+from finmeasure.marking.marks import Marks
+from finmeasure.marking.order import next_open, one_before, still_open
+from finmeasure.marking.uncertainty import with_click_uncertainty
+from finmeasure.reading import EDGE_MARKS, PARTS, Landmark, LandmarkState, Outline, Reading, Spread
+
+DOUBLE_CLICK_S = 0.45  # a little longer than the usual double-click time of 0.4 s
+DOUBLE_CLICK_SCREEN_PX = 8.0  # a shaking hand moves less than this between two clicks
+PROGRAM = "finmeasure"  # `placed_by` of what the program proposed
+
+
+class MarkingSession:
+    """The marks of one fish, with the next landmark to ask for and full undo.
+
+    Parameters
+    ----------
+    marks : Marks
+        Where to begin; :meth:`start` makes an empty one.
+    fish : str
+        The fish's name or number in the photo.
+    size_px : tuple of int
+        Width and height of the photo, pixels.
+    person : str
+        Who is marking.
+    """
+
+    def __init__(
+        self, marks: Marks, *, fish: str, size_px: tuple[int, int], person: str = "hand"
+    ) -> None:
+        """Begin with the marks given."""
+        self.fish = fish
+        self.size_px = size_px
+        self.person = person
+        self._history = History(marks)
+        self._last_click: tuple[float, float, float, float] | None = None
+
+    @classmethod
+    def start(
+        cls,
+        form_id: str,
+        question: str,
+        *,
+        fish: str = "1",
+        size_px: tuple[int, int],
+        person: str = "hand",
+    ) -> MarkingSession:
+        """Begin an unmarked fish.
+
+        Raises
+        ------
+        DefinitionError
+            If the body form or the question is not known.
+        """
+        order = points_for(question, form_id)
+        marks = Marks(form_id, question, at=order[0] if order else None)
+        return cls(marks, fish=fish, size_px=size_px, person=person)
+
+    # -- what there is ------------------------------------------------------------------------
+
+    @property
+    def marks(self) -> Marks:
+        """The present marks."""
+        return self._history.present
+
+    @property
+    def order(self) -> tuple[str, ...]:
+        """Landmarks of the question in the order of asking."""
+        return points_for(self.marks.question, self.marks.body_form)
+
+    @property
+    def at(self) -> str | None:
+        """The landmark asked for now; None when all are decided."""
+        return self.marks.at
+
+    @property
+    def open_points(self) -> tuple[str, ...]:
+        """Landmarks of the question that are not decided yet."""
+        return still_open(self.order, self.marks.landmarks)
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is a change to take back."""
+        return self._history.can_undo
+
+    @property
+    def can_redo(self) -> bool:
+        """Whether there is a change to do again."""
+        return self._history.can_redo
+
+    def is_proposed(self, name: str) -> bool:
+        """Whether a landmark stands as the program proposed it."""
+        landmark = self.marks.landmarks.get(name)
+        return landmark is not None and landmark.placed_by == PROGRAM
+
+    # -- landmarks ----------------------------------------------------------------------------
+
+    def place(self, point: ArrayLike, *, zoom: float, time_s: float = math.inf) -> bool:
+        """Place the landmark asked for and go on to the next.
+
+        Parameters
+        ----------
+        point : array_like of shape (2,), pixels (x, y)
+            Where the person clicked.
+        zoom : float
+            Screen pixels per photo pixel.
+        time_s : float
+            Any steady clock; a second click on one spot within :data:`DOUBLE_CLICK_S` of the
+            first is the tail of a double click and places nothing.
+
+        Returns
+        -------
+        bool
+            False where the click was dropped.
+
+        Raises
+        ------
+        MarkingError
+            If the point lies outside the photo.
+        """
+        x, y = self._inside(point)
+        if self.at is None or self._is_double_click(x, y, zoom, time_s):
+            return False
+        self._last_click = (x, y, zoom, time_s)
+        self._go_on(self.marks.with_landmark(self._landmark(self.at, x, y), zoom))
+        return True
+
+    def move(self, name: str, point: ArrayLike, *, zoom: float) -> None:
+        """Put a placed landmark elsewhere.
+
+        Raises
+        ------
+        MarkingError
+            If the point lies outside the photo or the landmark is not placed.
+        """
+        self._require_placed(name)
+        x, y = self._inside(point)
+        self._history.push(self.marks.with_landmark(self._landmark(name, x, y), zoom))
+
+    def set_state(self, state: LandmarkState) -> None:
+        """Call the landmark asked for absent or hidden and go on.
+
+        Absent at the front of a fin means that the fish has no such fin, so all of its points
+        are absent.
+        """
+        if self.at is None:
+            return
+        marks = self.marks
+        for name in self._answered_together(self.at, state):
+            marks = marks.with_landmark(Landmark(name, state=state, placed_by=self.person))
+        self._go_on(marks)
+
+    def skip(self) -> None:
+        """Leave the landmark for later and ask for the next open one."""
+        if self.at is not None:
+            decided = {*self.marks.landmarks, self.at}
+            self._ask(next_open(self.order, decided, self.at) or self.at)
+
+    def back(self) -> None:
+        """Ask for the landmark before this one again."""
+        self._ask(one_before(self.order, self.at))
+
+    def ask_for(self, name: str) -> None:
+        """Ask for one landmark now, decided or not.
+
+        Raises
+        ------
+        MarkingError
+            If the question does not ask for it.
+        """
+        if name not in self.order:
+            message = f"{name!r} is not asked for here. Asked for: {', '.join(self.order)}."
+            raise MarkingError(message)
+        self._ask(name)
+
+    def remove(self, name: str) -> None:
+        """Take a landmark away and ask for it again."""
+        marks = self.marks.without(name)
+        self._history.push(replace(marks, at=name if name in self.order else marks.at))
+
+    def rename(self, name: str, new_name: str) -> None:
+        """Give a placed point another name; where that one is placed too, they change places.
+
+        Raises
+        ------
+        MarkingError
+            If the point is not placed or the new name is not of this body form.
+        """
+        self._require_placed(name)
+        allowed = points_for("full", self.marks.body_form)
+        if new_name not in allowed:
+            message = f"{new_name!r} is no point of this fish. Allowed: {', '.join(allowed)}."
+            raise MarkingError(message)
+        if new_name == name:
+            return
+        old, other = self.marks.landmarks[name], self.marks.landmarks.get(new_name)
+        marks = self._renamed(self.marks.without(name), old, new_name)
+        if other is not None and other.state == "placed":
+            marks = self._renamed(marks, other, name)
+        self._go_on(marks)
+
+    # -- fins ---------------------------------------------------------------------------------
+
+    def set_margin(self, part: str, points_px: ArrayLike) -> None:
+        """Set the traced margin of a fin, from its front to its rear base point.
+
+        Parameters
+        ----------
+        part : str
+            One of :data:`finmeasure.reading.PARTS`.
+        points_px : array_like of shape (N, 2), pixels (x, y)
+            At least three points; points outside the photo are moved to its rim.
+
+        Raises
+        ------
+        MarkingError
+            If the part is unknown or fewer than three points are given.
+        """
+        points = np.asarray(points_px, float).reshape(-1, 2)
+        if part not in PARTS:
+            message = f"{part!r} is no part of a fish. Allowed: {', '.join(PARTS)}."
+            raise MarkingError(message)
+        if len(points) < 3:
+            message = f"The edge of the {part} fin has {len(points)} points; it needs at least 3."
+            raise MarkingError(message)
+        inside = np.clip(points, 0.0, np.asarray(self.size_px, float) - 1.0)
+        outline = replace(self._outline(part), points_px=inside, placed_by=self.person)
+        self._history.push(self.marks.with_outline(outline))
+
+    def remove_margin(self, part: str) -> None:
+        """Take a traced margin away."""
+        if part in self.marks.outlines:
+            self._history.push(self.marks.without_outline(part))
+
+    def set_spread(self, part: str, spread: Spread) -> None:
+        """Say how a fin is held, traced or not."""
+        self._history.push(self.marks.with_outline(replace(self._outline(part), spread=spread)))
+
+    def set_edge(self, part: str, edge: str) -> None:
+        """Say what a fin's edge looks like, traced or not.
+
+        Raises
+        ------
+        MarkingError
+            If the mark is not one of :data:`finmeasure.reading.EDGE_MARKS`.
+        """
+        if edge not in EDGE_MARKS:
+            message = f"{edge!r} is no mark of an edge. Allowed: {', '.join(EDGE_MARKS)}."
+            raise MarkingError(message)
+        self._history.push(self.marks.with_outline(replace(self._outline(part), edge=edge)))
+
+    # -- whole fish ---------------------------------------------------------------------------
+
+    def set_body_form(self, form_id: str) -> None:
+        """Change the body form; what is marked already stays where the new form has it.
+
+        Raises
+        ------
+        DefinitionError
+            If the body form is not known.
+        """
+        body_form(form_id)
+        self._go_on(replace(self.marks, body_form=form_id))
+
+    def set_question(self, question: str) -> None:
+        """Change the question; marks stay.
+
+        Raises
+        ------
+        DefinitionError
+            If the question is not known.
+        """
+        points_for(question, self.marks.body_form)
+        self._go_on(replace(self.marks, question=question))
+
+    def accept_proposal(self, reading: Reading) -> None:
+        """Take over the program's marks wherever no person has decided."""
+        marks = self.marks
+        for landmark in reading.landmarks.values():
+            if self._undecided_by_person(landmark.name):
+                marks = marks.with_landmark(replace(landmark, placed_by=PROGRAM))
+        for outline in reading.outlines.values():
+            if outline.part not in marks.outlines:
+                marks = marks.with_outline(replace(outline, placed_by=PROGRAM))
+        self._go_on(marks)
+
+    def undo(self) -> bool:
+        """Take the last change back; False where there is none."""
+        self._last_click = None
+        return self._history.undo()
+
+    def redo(self) -> bool:
+        """Do again what was taken back; False where there is nothing."""
+        return self._history.redo()
+
+    def reading(
+        self, *, moved: tuple[str, ArrayLike] | None = None, zoom: float | None = None
+    ) -> Reading:
+        """Give the present marks as a reading.
+
+        Parameters
+        ----------
+        moved : tuple of str and array_like of shape (2,), optional
+            A landmark under the mouse and where it is now; for live numbers while dragging.
+        zoom : float, optional
+            Screen pixels per photo pixel while dragging.
+        """
+        marks = self.marks
+        if moved is not None:
+            x, y = (float(value) for value in np.asarray(moved[1], float))
+            marks = marks.with_landmark(self._landmark(moved[0], x, y), zoom)
+        return Reading(
+            self.fish,
+            with_click_uncertainty(marks.landmarks, marks.zooms),
+            dict(marks.outlines),
+            body_form=marks.body_form,
+            placed_by=self.person,
+        )
+
+    # -- helpers ------------------------------------------------------------------------------
+
+    def _landmark(self, name: str, x: float, y: float) -> Landmark:
+        """Make a landmark placed by the person."""
+        return Landmark(name, x, y, placed_by=self.person)
+
+    def _outline(self, part: str) -> Outline:
+        """Give a part's outline, or one without points that carries spread and edge mark."""
+        known = self.marks.outlines.get(part)
+        closed = part in ("body", "fish")
+        return known or Outline(part, np.empty((0, 2)), closed=closed, placed_by=self.person)
+
+    def _renamed(self, marks: Marks, landmark: Landmark, name: str) -> Marks:
+        """Give the marks with a landmark of the present ones under another name."""
+        fresh = replace(landmark, name=name, placed_by=self.person)
+        return marks.with_landmark(fresh, self.marks.zooms.get(landmark.name))
+
+    def _undecided_by_person(self, name: str) -> bool:
+        """Whether a landmark is open or stands as proposed."""
+        return name not in self.marks.landmarks or self.is_proposed(name)
+
+    def _go_on(self, marks: Marks) -> None:
+        """Make marks the present ones and ask for the next open landmark."""
+        order = points_for(marks.question, marks.body_form)
+        self._history.push(replace(marks, at=next_open(order, marks.landmarks, marks.at)))
+
+    def _ask(self, name: str) -> None:
+        """Change only what is asked for."""
+        if name != self.at:
+            self._history.push(replace(self.marks, at=name))
+
+    def _answered_together(self, name: str, state: LandmarkState) -> Sequence[str]:
+        """Landmarks that one answer decides: all of a fin when its origin is absent."""
+        if state != "absent" or not name.endswith("_origin"):
+            return (name,)
+        definitions = landmark_definitions()
+        return [n for n in self.order if definitions[n].fin == definitions[name].fin]
+
+    def _require_placed(self, name: str) -> None:
+        """Refuse a landmark that is not placed."""
+        landmark = self.marks.landmarks.get(name)
+        if landmark is None or landmark.state != "placed":
+            message = f"{name!r} is not placed, so it cannot be moved or renamed. Place it first."
+            raise MarkingError(message)
+
+    def _inside(self, point: ArrayLike) -> tuple[float, float]:
+        """Refuse a point outside the photo."""
+        x, y = (float(value) for value in np.asarray(point, float))
+        width, height = self.size_px
+        if not (-0.5 <= x <= width - 0.5 and -0.5 <= y <= height - 0.5):
+            message = (
+                f"The point ({x:.0f}, {y:.0f}) lies outside the photo of {width} × {height} "
+                "pixels. Click on the fish, or say hidden where the part is cut off."
+            )
+            raise MarkingError(message)
+        return x, y
+
+    def _is_double_click(self, x: float, y: float, zoom: float, time_s: float) -> bool:
+        """Whether a click is the second one of a double click."""
+        if self._last_click is None:
+            return False
+        last_x, last_y, last_zoom, last_s = self._last_click
+        near = math.hypot(x - last_x, y - last_y) * zoom <= DOUBLE_CLICK_SCREEN_PX
+        return near and zoom == last_zoom and time_s - last_s < DOUBLE_CLICK_S

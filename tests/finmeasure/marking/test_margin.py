@@ -1,0 +1,75 @@
+"""Vertex editing and pulling a traced line to an edge, against exact drawn shapes."""
+
+import numpy as np
+import pytest
+
+from finmeasure.errors import MarkingError
+from finmeasure.marking import margin
+from finmeasure.marking.edge_path import snapped_margin
+
+SQUARE = [(0, 0), (10, 0), (10, 10), (0, 10)]
+
+
+def test_vertices_and_pieces_are_found_within_reach_only():
+    assert margin.nearest_vertex(SQUARE, (9, 9), 2.0) == 2
+    assert margin.nearest_vertex(SQUARE, (5, 5), 2.0) is None
+    assert margin.nearest_edge(SQUARE, (5, 1), 2.0) == 0
+    assert margin.nearest_edge(SQUARE, (9, 5), 2.0) == 1
+    assert margin.nearest_edge([(0, 0)], (0, 0), 5.0) is None
+    assert margin.nearest_vertex([], (0, 0), 5.0) is None
+
+
+def test_a_vertex_is_put_in_moved_and_taken_out():
+    with_one = margin.with_vertex(SQUARE, (10, 4), 1)
+    assert with_one.tolist() == [[0, 0], [10, 0], [10, 4], [10, 10], [0, 10]]
+    assert margin.without_vertex(with_one, 2).tolist() == np.array(SQUARE, float).tolist()
+    assert margin.with_vertex_moved(SQUARE, 3, (1, 9))[3].tolist() == [1, 9]
+    assert SQUARE[3] == (0, 10)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_redrawn_stretch_replaces_only_what_it_runs_along(turned):
+    line = np.column_stack([np.arange(0, 101, 10), np.zeros(11)])
+    stretch = np.array([(32, 5), (50, 8), (68, 5)])[:: -1 if turned else 1]
+    fresh = margin.with_stretch_redrawn(line, stretch)
+    assert fresh[:, 0].tolist() == [0, 10, 20, 30, 32, 50, 68, 70, 80, 90, 100]
+    assert fresh[:, 1].tolist() == [0, 0, 0, 0, 5, 8, 5, 0, 0, 0, 0]
+
+
+def disc(radius, size=300, blur=1.0, noise=0.0):
+    """A dark disc with a soft edge on a light ground, grey values 60 and 180."""
+    rows, columns = np.mgrid[:size, :size]
+    away = np.hypot(columns - size / 2, rows - size / 2) - radius
+    image = 60 + 120 / (1 + np.exp(-away / (0.55 * blur)))
+    image += np.random.default_rng(4).normal(0, noise, image.shape) if noise else 0
+    return np.clip(np.rint(image), 0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize(("noise", "limit_px"), [(0.0, 0.25), (6.0, 0.5)])
+def test_a_rough_line_is_pulled_to_the_circle_it_was_traced_along(noise, limit_px):
+    """Truth: the drawn circle. Limits: half the sample spacing across; twice that in noise."""
+    angle = np.linspace(0.2, 2.6, 9)
+    rough_radius = 90 + np.array([0, 4, -5, 3, -4, 5, -3, 4, 0])
+    rough = 150 + rough_radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    found = snapped_margin(disc(90, noise=noise), rough, reach_px=12.0)
+    radius = np.hypot(*(found - 150).T)
+    assert np.abs(radius[5:-5] - 90).max() < limit_px * 2
+    assert np.sqrt(np.mean((radius[5:-5] - 90) ** 2)) < limit_px
+    np.testing.assert_allclose(found[[0, -1]], rough[[0, -1]])
+
+
+def test_without_an_edge_the_line_stays_where_it_was():
+    rough = np.array([(50.0, 50.0), (120.0, 50.0), (200.0, 60.0)])
+    found = snapped_margin(np.full((300, 300), 128, np.uint8), rough, reach_px=10.0)
+    away = np.abs(found[:, 1] - np.interp(found[:, 0], rough[:, 0], rough[:, 1]))
+    assert away.max() < 1.0
+
+
+def test_a_line_at_the_photos_rim_is_no_error():
+    found = snapped_margin(disc(90, size=200), [(0, 5), (0, 100), (3, 199)], reach_px=10.0)
+    assert np.isfinite(found).all()
+
+
+def test_too_few_points_are_refused():
+    with pytest.raises(MarkingError, match="Trace the fin first"):
+        snapped_margin(disc(90), [(1, 1)], reach_px=5.0)
