@@ -1,0 +1,163 @@
+"""Measure the photos of a plan into a study: skip what is as before, record the rest one by one."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
+
+from finmeasure.batch.given import Given
+from finmeasure.batch.plan import KnownPhoto, Plan, PlannedPhoto, plan_photos
+from finmeasure.batch.runner import Limits, measure_all
+from finmeasure.errors import PhotoError, StudyError
+from finmeasure.photo.metadata import sha256_of
+from finmeasure.report.overlay import overlay_name
+
+if TYPE_CHECKING:
+    from finmeasure.batch.measure_photo import PhotoTask
+    from finmeasure.study.records import PhotoResult, RecordedPhoto
+    from finmeasure.study.store import Study
+
+OVERLAYS = "overlays"
+
+
+class Progress(Protocol):
+    """Something that is told how a run goes on."""
+
+    def start(self, total: int) -> None:
+        """Take note of the number of photos."""
+
+    def skipped(self) -> None:
+        """Take note of a photo that is as before."""
+
+    def done(self, result: PhotoResult) -> None:
+        """Take note of a photo that was recorded."""
+
+
+@dataclass(slots=True)
+class Summary:
+    """What a run did, counted in photos.
+
+    Parameters
+    ----------
+    measured, refused : int
+        Of all photos of the plan, skipped ones included.
+    skipped : int
+        Photos that were as before.
+    """
+
+    measured: int = 0
+    refused: int = 0
+    skipped: int = 0
+
+    def count(self, state: str) -> None:
+        """Add one photo."""
+        if state == "refused":
+            self.refused += 1
+        else:
+            self.measured += 1
+
+
+@dataclass(slots=True)
+class _Run:
+    """One run in progress."""
+
+    study: Study
+    given: Given
+    known: dict[str, RecordedPhoto]
+    progress: Progress
+    run_id: uuid.UUID
+    summary: Summary = field(default_factory=Summary)
+
+    def tasks(self, photos: Sequence[PlannedPhoto]) -> Iterator[PhotoTask]:
+        """Give the photos to measure; count those that are as before."""
+        for photo in photos:
+            overlay = self.study.folder / OVERLAYS / overlay_name(photo.name)
+            task = self.given.task(photo, overlay)
+            before = self.known.get(photo.name)
+            if before is not None and _is_as_before(before, task):
+                self.summary.skipped += 1
+                self.summary.count(before.state)
+                self.progress.skipped()
+                continue
+            yield task
+
+    def record(self, result: PhotoResult) -> None:
+        """Record one photo; a contradiction with what the study knows refuses only that photo."""
+        try:
+            self.study.record_photo_result(result, run_id=self.run_id)
+        except StudyError as error:
+            result = replace(result, state="refused", reason=str(error), fish=(), given_digest="")
+            self.study.record_photo_result(result, run_id=self.run_id)
+        self.summary.count(result.state)
+        self.progress.done(result)
+
+
+def plan_for_study(study: Study, sources: Sequence[Path]) -> Plan:
+    """List photos under the names that they have, or will have, in the study."""
+    known = {
+        name: KnownPhoto("" if photo.file is None else str(photo.file), photo.sha256)
+        for name, photo in study.recorded_photos().items()
+    }
+    return plan_photos(sources, known=known)
+
+
+def measure_into_study(
+    study: Study,
+    plan: Plan,
+    given: Given,
+    *,
+    progress: Progress,
+    jobs: int | None = None,
+    limits: Limits | None = None,
+) -> Summary:
+    """Measure every photo of a plan that is not as before, and record each as it is done.
+
+    Stopping at any moment loses at most the photos being measured; the same call goes on where
+    it stopped.
+
+    Parameters
+    ----------
+    study : Study
+        Open for writing.
+    plan : Plan
+        The photos.
+    given : Given
+        Marks and options.
+    progress : Progress
+        Told of every photo.
+    jobs : int, optional
+        Photos at a time; one per processor core if None.
+    limits : Limits, optional
+        Time and memory of one photo.
+
+    Returns
+    -------
+    Summary
+        Counts.
+
+    Raises
+    ------
+    StudyError
+        If the study cannot be written to.
+    """
+    (study.folder / OVERLAYS).mkdir(exist_ok=True)
+    run_id = study.start_run({**given.options, "jobs": jobs})
+    run = _Run(study, given, study.recorded_photos(), progress, run_id)
+    progress.start(len(plan.photos))
+    for result in measure_all(run.tasks(plan.photos), jobs=jobs, limits=limits):
+        run.record(result)
+    study.end_run(run_id)
+    return run.summary
+
+
+def _is_as_before(before: RecordedPhoto, task: PhotoTask) -> bool:
+    """Whether the checksum and everything given are as they were when the photo was recorded."""
+    if before.state == "to_do" or before.given_digest != task.given_digest or task.unopenable:
+        return False
+    try:
+        return sha256_of(task.path) == before.sha256
+    except (OSError, PhotoError):
+        return False

@@ -1,0 +1,221 @@
+"""Run the measuring of many photos in worker processes, so that one bad photo stops nothing."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import threading
+from collections import deque
+from collections.abc import Iterable, Iterator
+from concurrent.futures import TimeoutError as FutureTimeoutError
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, field
+from multiprocessing import connection
+
+from pebble import ProcessExpired, ProcessFuture, ProcessPool
+
+from finmeasure.batch.measure_photo import PhotoResult, PhotoTask, measure_photo, refused
+from finmeasure.errors import FinmeasureError
+
+WAITING_PER_WORKER = 3
+"""Photos handed out ahead: enough that no worker waits, few enough that results stay small."""
+
+PHOTOS_PER_WORKER = 500
+"""A worker is replaced after this many photos, so that no leak of a library can add up."""
+
+RESTARTS = 5
+"""How often the pool is started anew without one photo done in between."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What one photo may take before it is refused and the run goes on.
+
+    Parameters
+    ----------
+    seconds : float
+        Time from the start of the photo.
+    memory_mb : int
+        Memory of the worker in all, megabytes; kept where the system can (not on Windows).
+    """
+
+    seconds: float = 60.0
+    memory_mb: int = 2048
+
+
+def measure_all(
+    tasks: Iterable[PhotoTask], *, jobs: int | None = None, limits: Limits | None = None
+) -> Iterator[PhotoResult]:
+    """Measure photos, several at a time; results come in the order of the tasks.
+
+    Parameters
+    ----------
+    tasks : iterable of PhotoTask
+        Read as they are needed, so their number does not matter.
+    jobs : int, optional
+        Photos at a time; as many as there are processor cores if None. With 1, everything runs
+        in this process, without limits, so that a debugger can follow.
+    limits : Limits, optional
+        Limits per photo.
+
+    Yields
+    ------
+    PhotoResult
+        One for each task; a photo that breaks a limit, or whose worker dies, is refused.
+
+    Raises
+    ------
+    FinmeasureError
+        If no worker can be kept running.
+    """
+    if jobs == 1:
+        yield from map(measure_photo, tasks)
+        return
+    run = _PoolRun(jobs or os.cpu_count() or 1, limits or Limits())
+    try:
+        yield from run.results(iter(tasks))
+    finally:
+        run.stop()
+
+
+@dataclass(slots=True)
+class _PoolRun:
+    """A pool of workers and the photos handed to it, oldest first."""
+
+    jobs: int
+    limits: Limits
+    waiting: deque[tuple[PhotoTask, ProcessFuture]] = field(default_factory=deque)
+    pool: ProcessPool | None = None
+    restarts: int = 0
+
+    def results(self, tasks: Iterator[PhotoTask]) -> Iterator[PhotoResult]:
+        """Keep the workers busy and give each result in its turn."""
+        while True:
+            self._hand_out(tasks)
+            if not self.waiting:
+                return
+            result = self._oldest_result()
+            if result is not None:
+                self.waiting.popleft()
+                self.restarts = 0
+                yield result
+
+    def stop(self) -> None:
+        """End the workers."""
+        if self.pool is not None:
+            self.pool.stop()
+            self.pool.join()
+            self.pool = None
+
+    def _hand_out(self, tasks: Iterator[PhotoTask]) -> None:
+        """Hand tasks to the pool until enough are waiting."""
+        while len(self.waiting) < self.jobs * WAITING_PER_WORKER:
+            task = next(tasks, None)
+            if task is None:
+                return
+            self.waiting.append((task, self._schedule(task)))
+
+    def _schedule(self, task: PhotoTask) -> ProcessFuture:
+        """Give one task to the pool; the pool starts with the first."""
+        if self.pool is None:
+            self.pool = _new_pool(self.jobs, self.limits)
+        try:
+            return self.pool.schedule(measure_photo, (task,), timeout=self.limits.seconds)
+        except RuntimeError:  # the pool broke since the last look
+            broken = ProcessFuture()
+            broken.set_exception(BrokenProcessPool())
+            return broken
+
+    def _oldest_result(self) -> PhotoResult | None:
+        """Wait for the oldest task; None if the pool had to be started anew."""
+        task, future = self.waiting[0]
+        # A pool whose message pipe a dying worker tore would never answer: wait, but not for ever
+        patience_s = self.limits.seconds * (WAITING_PER_WORKER + 2)
+        try:
+            result: PhotoResult = future.result(timeout=patience_s)
+        except BrokenProcessPool:
+            self._start_anew()
+            return None
+        except ProcessExpired as error:
+            return refused(task, *_died(error.exitcode, self.limits), again=True)
+        except FutureTimeoutError:
+            if not future.done():
+                self._start_anew()
+                return None
+            reason = f"Measuring took more than {self.limits.seconds:g} s."
+            return refused(task, reason, "Make the photo smaller and try again.", again=True)
+        return result
+
+    def _start_anew(self) -> None:
+        """Replace a broken pool and hand it everything that is not done."""
+        self.restarts += 1
+        if self.restarts > RESTARTS:
+            message = (
+                f"The worker processes ended {RESTARTS} times in a row. "
+                "Close other programs, or run with --jobs 1 to see why."
+            )
+            raise FinmeasureError(message)
+        self.stop()
+        for number, (task, future) in enumerate(self.waiting):
+            if not (future.done() and _has_answer(future)):
+                self.waiting[number] = (task, self._schedule(task))
+
+
+def _has_answer(future: ProcessFuture) -> bool:
+    """Tell whether a finished future says something about its photo."""
+    return not future.cancelled() and not isinstance(future.exception(), BrokenProcessPool)
+
+
+def _died(exit_code: int | None, limits: Limits) -> tuple[str, str]:
+    """Reason and remedy for a photo whose worker ended."""
+    return (
+        f"The worker process ended while measuring this photo (exit code {exit_code}).",
+        f"It may have needed more memory than there is (limit {limits.memory_mb} MB): "
+        "run again with fewer --jobs, or make the photo smaller.",
+    )
+
+
+def _new_pool(jobs: int, limits: Limits) -> ProcessPool:
+    """Start a pool whose workers begin with everything imported where the system can do that."""
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+        os.environ.setdefault(name, "1")  # one photo, one core: threads would only get in the way
+    methods = multiprocessing.get_all_start_methods()
+    context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
+    if "forkserver" in methods:
+        context.set_forkserver_preload(["finmeasure.batch.measure_photo"])
+    return ProcessPool(
+        max_workers=jobs,
+        max_tasks=PHOTOS_PER_WORKER,
+        initializer=_prepare_worker,
+        initargs=(limits.memory_mb,),
+        context=context,
+    )
+
+
+def _prepare_worker(memory_mb: int) -> None:
+    """Set the limits of a worker process."""
+    import cv2
+
+    cv2.setNumThreads(1)
+    _limit_memory(memory_mb)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _limit_memory(memory_mb: int) -> None:
+    """Make an allocation beyond the limit fail instead of taking the whole machine down."""
+    try:
+        import resource
+    except ImportError:  # Windows has no such limit
+        return
+    _, hard = resource.getrlimit(resource.RLIMIT_DATA)
+    limit = memory_mb * 1_000_000
+    if hard == resource.RLIM_INFINITY or limit < hard:
+        resource.setrlimit(resource.RLIMIT_DATA, (limit, hard))
+
+
+def _end_with_parent() -> None:
+    """End this worker as soon as the process that started the run is gone, however it went."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        connection.wait([parent.sentinel])
+        os._exit(1)

@@ -1,0 +1,159 @@
+"""The command `measure`: photos in, study with tables, overlays and report out."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from finmeasure.cli.printing import complain, counted, say
+from finmeasure.cli.progress import shown_progress
+
+if TYPE_CHECKING:
+    from finmeasure.batch.given import Given
+    from finmeasure.batch.run import Summary
+    from finmeasure.scale.request import ScaleRequest
+
+
+class CardKind(StrEnum):
+    """Cards that can be asked for."""
+
+    WINDOW = "window"
+    SQUARES = "squares"
+
+
+def measure(
+    photos: Annotated[
+        list[Path], typer.Argument(help="Photos and folders of photos.", metavar="PHOTO_OR_FOLDER…")
+    ],
+    study: Annotated[Path, typer.Option(help="Folder of the study; made where it is missing.")],
+    landmarks: Annotated[
+        Path | None, typer.Option(help="Table of landmarks (landmarks.csv).", show_default=False)
+    ] = None,
+    outlines: Annotated[
+        Path | None, typer.Option(help="Table of outlines (outlines.csv).", show_default=False)
+    ] = None,
+    card: Annotated[
+        CardKind | None, typer.Option(help="Look for this card only.", show_default=False)
+    ] = None,
+    scales: Annotated[
+        Path | None,
+        typer.Option(help="Table with one marked bar per photo (scales.csv).", show_default=False),
+    ] = None,
+    px_per_mm: Annotated[
+        float | None, typer.Option(help="A known scale, pixels per millimetre.", show_default=False)
+    ] = None,
+    px_per_mm_u: Annotated[
+        float | None, typer.Option(help="Its standard uncertainty.", show_default=False)
+    ] = None,
+    fish_before_card: Annotated[
+        float | None,
+        typer.Option(
+            help="How far the middle of the fish stands before the card.",
+            metavar="MM",
+            show_default=False,
+        ),
+    ] = None,
+    camera_distance: Annotated[
+        float | None, typer.Option(help="Lens to card.", metavar="MM", show_default=False)
+    ] = None,
+    question: Annotated[
+        str, typer.Option(help="What you want to know: size, sex, fin:NAME or full.")
+    ] = "full",
+    body_form: Annotated[
+        str | None,
+        typer.Option(help="Body form of the fish; see `finmeasure fins`.", show_default=False),
+    ] = None,
+    group: Annotated[str, typer.Option(help="Group that the fish belong to.")] = "",
+    name_pattern: Annotated[
+        str | None,
+        typer.Option(
+            help='What the photos\' names say, e.g. "{group}/{date}_{fish}".', show_default=False
+        ),
+    ] = None,
+    jobs: Annotated[
+        int | None,
+        typer.Option(
+            min=1,
+            help="Photos at a time; one per processor core if not given. "
+            "1 runs in one process without limits, for debugging.",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Measure photos: lengths and ratios, each with its uncertainty.
+
+    On a study that exists, photos whose content and marks are as before are skipped.
+    """
+    from finmeasure.batch.given import read_given
+
+    request = _scale_request(
+        card=card,
+        px_per_mm=px_per_mm,
+        px_per_mm_u=px_per_mm_u,
+        fish_before_card=fish_before_card,
+        camera_distance=camera_distance,
+    )
+    given = read_given(
+        landmarks=landmarks,
+        outlines=outlines,
+        scales=scales,
+        scale_request=request,
+        question=question,
+        body_form=body_form,
+        group=group,
+        name_pattern=name_pattern,
+    )
+    try:
+        summary = _measure_and_report(photos, study, given, jobs)
+    except KeyboardInterrupt:
+        complain("stopped. What was measured is kept; the same command goes on from here.")
+        raise typer.Exit(130) from None
+    if summary.refused:
+        raise typer.Exit(1)
+
+
+def _measure_and_report(
+    photos: list[Path], folder: Path, given: Given, jobs: int | None
+) -> Summary:
+    """Measure into the study, then write its tables and its report."""
+    from finmeasure.batch.run import measure_into_study, plan_for_study
+    from finmeasure.report.html import write_table_report
+    from finmeasure.study.store import Study
+
+    with Study.open(folder, create=True) as study:
+        plan = plan_for_study(study, photos)
+        for note in (*plan.notes, *given.notes(plan)):
+            complain(note)
+        with shown_progress() as progress:
+            summary = measure_into_study(study, plan, given, progress=progress, jobs=jobs)
+        study.export("csv")
+        write_table_report(study, folder / "report.html")
+    say(
+        f"{counted(len(plan.photos), 'photo')}: {summary.measured} measured, "
+        f"{summary.refused} refused; {summary.skipped} of them as before and skipped."
+    )
+    say(f"Tables, pictures and report.html are in {folder}.")
+    return summary
+
+
+def _scale_request(
+    *,
+    card: CardKind | None,
+    px_per_mm: float | None,
+    px_per_mm_u: float | None,
+    fish_before_card: float | None,
+    camera_distance: float | None,
+) -> ScaleRequest:
+    """Put the scale options together; contradictions are refused there."""
+    from finmeasure.scale.request import ScaleRequest
+
+    return ScaleRequest(
+        card=None if card is None else card.value,  # type: ignore[arg-type]
+        px_per_mm=px_per_mm,
+        px_per_mm_u=px_per_mm_u,
+        fish_before_card_mm=fish_before_card,
+        camera_distance_mm=camera_distance,
+    )

@@ -1,0 +1,82 @@
+"""Commands on a study that exists: report, export, check."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from finmeasure.cli.printing import counted, say
+
+StudyFolder = Annotated[Path, typer.Argument(help="Folder of the study.", metavar="STUDY")]
+
+
+class ReportKind(StrEnum):
+    """Kinds of report."""
+
+    TABLE = "table"
+
+
+class ExportForm(StrEnum):
+    """File formats of `export`."""
+
+    CSV = "csv"
+    PARQUET = "parquet"
+
+
+def report(
+    study: StudyFolder,
+    out: Annotated[Path, typer.Option(help="File to write; its ending must be .html.")],
+    kind: Annotated[ReportKind, typer.Option(help="What the report shows.")] = ReportKind.TABLE,
+) -> None:
+    """Write a report that opens in any browser and prints on A4."""
+    from finmeasure.errors import FinmeasureError
+    from finmeasure.report.html import write_table_report
+    from finmeasure.study.store import Study
+
+    if out.suffix.lower() not in (".html", ".htm"):
+        message = f"Report file {out.name!r}: the ending must be .html, for example report.html."
+        raise FinmeasureError(message)
+    with Study.open(study, read_only=True) as opened:
+        write_table_report(opened, out)
+    say(f"Wrote {out}.")
+
+
+def export(
+    study: StudyFolder,
+    to: Annotated[ExportForm, typer.Option(help="File format.")] = ExportForm.CSV,
+    out: Annotated[
+        Path | None, typer.Option(help="Folder for the tables; the study's own if not given.")
+    ] = None,
+) -> None:
+    """Write the study's tables as files."""
+    from finmeasure.study.store import Study
+
+    with Study.open(study) as opened:
+        written = opened.export(to.value, out)
+    for file in written:
+        say(f"Wrote {file}.")
+
+
+def check(
+    study: StudyFolder,
+    backup: Annotated[
+        Path | None, typer.Option(help="Also write a backup of the database to this new file.")
+    ] = None,
+) -> None:
+    """Check that nothing in the study is lost or damaged."""
+    from finmeasure.study.store import Study
+
+    with Study.open(study) as opened:
+        findings = opened.check()
+        if backup is not None:
+            opened.backup(backup)
+            say(f"Wrote {backup}.")
+    for finding in findings:
+        say(f"{finding.severity}: {finding.text}")
+    faults = sum(finding.severity == "fault" for finding in findings)
+    say(f"{counted(faults, 'fault')}, {counted(len(findings) - faults, 'note')}.")
+    if faults:
+        raise typer.Exit(2)

@@ -1,0 +1,189 @@
+"""Drawing on a photo: lines with a dark rim, marks of several shapes, text that can be read."""
+
+from __future__ import annotations
+
+import importlib.util
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from finmeasure.report.colours import BLACK, WHITE, Rgb
+
+_SHIFT = 4  # cv2 takes places as whole numbers of 1/16 pixel
+Points = NDArray[np.float64]
+Box = tuple[float, float, float, float]
+
+
+class Canvas:
+    """A picture that is drawn on.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8, RGB
+        Drawn on in place.
+    unit : float
+        Width of a plain line in pixels; every size of the picture follows from it.
+    """
+
+    def __init__(self, pixels: NDArray[np.uint8], unit: float) -> None:
+        self.pixels = pixels
+        self.unit = unit
+        self._texts: list[tuple[str, tuple[float, float], Rgb, int]] = []
+        self._boxes: list[Box] = []
+
+    @property
+    def text_px(self) -> int:
+        """Height of the text in pixels."""
+        return max(round(7 * self.unit), 9)
+
+    def line(
+        self, points: Points, colour: Rgb, *, closed: bool = False, dashed: bool = False
+    ) -> None:
+        """Draw a line with a dark rim, so that it shows on any ground."""
+        pieces = list(_dashes(points, 8 * self.unit, closed=closed)) if dashed else [points]
+        for rgb, width in ((BLACK, 2.4), (colour, 1.0)):
+            for piece in pieces:
+                self._polyline(piece, rgb, width * self.unit, closed=closed and not dashed)
+
+    def area(self, ring: Points, colour: Rgb, *, opacity: float = 0.45) -> None:
+        """Tint the inside of a ring."""
+        left, top = np.floor(ring.min(axis=0)).astype(int)
+        right, bottom = np.ceil(ring.max(axis=0)).astype(int) + 1
+        left, top = max(left, 0), max(top, 0)
+        window = self.pixels[top:bottom, left:right]
+        if not window.size:
+            return
+        tinted = window.copy()
+        cv2.fillPoly(tinted, [_fixed(ring - (left, top))], colour, cv2.LINE_AA, _SHIFT)
+        window[:] = cv2.addWeighted(tinted, opacity, window, 1 - opacity, 0)
+
+    def mark(self, point: tuple[float, float], colour: Rgb, shape: str) -> None:
+        """Draw a landmark: a ring, square, diamond or triangle with a dot in its middle."""
+        corners = _SHAPES[shape] * (3.2 * self.unit) + point
+        self.line(corners, colour, closed=True)
+        self._polyline(np.array([point, point]), BLACK, 2.0 * self.unit)
+        self._polyline(np.array([point, point]), WHITE, 1.0 * self.unit)
+        low, high = corners.min(axis=0), corners.max(axis=0)
+        self._boxes.append((float(low[0]), float(low[1]), float(high[0]), float(high[1])))
+
+    def label(self, text: str, point: tuple[float, float], colour: Rgb, away: Points) -> None:
+        """Write a label beside a point, away from the fish, clear of other labels if possible."""
+        box = self._free_place(text, np.asarray(point, float), away)
+        self._boxes.append(box)
+        self._texts.append((text, (box[0], box[1]), WHITE, self.text_px))
+        middle = np.array([(box[0] + box[2]) / 2, (box[1] + box[3]) / 2])
+        gap = np.hypot(*(middle - point))
+        if gap > 6 * self.text_px:
+            self._polyline(np.array([point, middle]), colour, 0.5 * self.unit)
+
+    def text(self, text: str, corner: tuple[float, float], size_px: int | None = None) -> None:
+        """Write text with its upper left corner at a place."""
+        self._texts.append((text, corner, WHITE, size_px or self.text_px))
+
+    def finish(self) -> NDArray[np.uint8]:
+        """Write the texts and give the picture."""
+        picture = Image.fromarray(self.pixels)
+        pen = ImageDraw.Draw(picture)
+        rim = max(round(0.9 * self.unit), 1)
+        for text, corner, colour, size_px in self._texts:
+            pen.text(
+                corner, text, fill=colour, font=font(size_px),
+                stroke_width=rim, stroke_fill=BLACK,
+            )  # fmt: skip
+        return np.asarray(picture)
+
+    def _polyline(self, points: Points, colour: Rgb, width: float, *, closed: bool = False) -> None:
+        if len(points) and np.isfinite(points).all():
+            thick = max(round(width), 1)
+            cv2.polylines(self.pixels, [_fixed(points)], closed, colour, thick, cv2.LINE_AA, _SHIFT)
+
+    def _free_place(self, text: str, point: Points, away: Points) -> Box:
+        """Find the place for a label that covers least of what stands there already."""
+        left, top, right, bottom = font(self.text_px).getbbox(text)
+        size = np.array([right - left, 1.25 * (bottom - top)])
+        places = [_box_at(point, away, size, angle, 1.1 * self.text_px * step)
+                  for step in (1.0, 1.8, 2.6, 3.6, 5.0)
+                  for angle in (0.0, 0.6, -0.6, 1.2, -1.2, 1.9, -1.9, np.pi)]  # fmt: skip
+        costs = [self._covered(box) + 0.02 * number for number, box in enumerate(places)]
+        return places[int(np.argmin(costs))]
+
+    def _covered(self, box: Box) -> float:
+        """Share of other labels that a box would cover, plus a price for leaving the picture."""
+        height, width = self.pixels.shape[:2]
+        outside = box[0] < 0 or box[1] < 0 or box[2] > width or box[3] > height
+        return 3.0 * outside + sum(_overlap(box, other) for other in self._boxes)
+
+
+def _box_at(point: Points, away: Points, size: Points, angle: float, gap: float) -> Box:
+    """Box of a label that lies at a distance from its point, in a direction turned by an angle."""
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    direction = turn @ away
+    middle = point + direction * gap + direction * size / 2
+    corner = middle - size / 2
+    return float(corner[0]), float(corner[1]), *(corner + size).tolist()
+
+
+def _overlap(one: Box, other: Box) -> float:
+    """Overlap of two boxes as a share of the smaller one's area."""
+    across = min(one[2], other[2]) - max(one[0], other[0])
+    down = min(one[3], other[3]) - max(one[1], other[1])
+    if across <= 0 or down <= 0:
+        return 0.0
+    areas = [(box[2] - box[0]) * (box[3] - box[1]) for box in (one, other)]
+    return float(across * down / max(min(areas), 1.0))
+
+
+def _fixed(points: Points) -> NDArray[np.int32]:
+    """Coordinates as cv2 wants them; far outside is cut off, because cv2's numbers overflow."""
+    return np.asarray(np.clip(points, -8_000, 60_000) * 2**_SHIFT).round().astype(np.int32)
+
+
+def _dashes(points: Points, length: float, *, closed: bool) -> Iterator[Points]:
+    """Cut a line into dashes."""
+    path = np.vstack([points, points[:1]]) if closed else points
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
+    for start in np.arange(0.0, along[-1], 2 * length):
+        places = np.linspace(start, min(start + length, along[-1]), 4)
+        yield np.column_stack([np.interp(places, along, path[:, axis]) for axis in (0, 1)])
+
+
+def _ring(corners: int, turn: float) -> Points:
+    """Regular polygon of radius 1."""
+    angles = turn + np.arange(corners) * 2 * np.pi / corners
+    return np.column_stack([np.cos(angles), np.sin(angles)])
+
+
+_SHAPES: dict[str, Points] = {
+    "ring": _ring(20, 0.0),
+    "square": _ring(4, np.pi / 4),
+    "diamond": _ring(4, 0.0),
+    "triangle": _ring(3, -np.pi / 2),
+}
+
+
+@lru_cache(maxsize=8)
+def font(size_px: int) -> ImageFont.FreeTypeFont | ImageFont.ImageFont:
+    """Font that knows most of the world's letters; it comes with matplotlib."""
+    found = importlib.util.find_spec("matplotlib")
+    if found is not None and found.origin is not None:
+        file = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf" / "DejaVuSans.ttf"
+        if file.is_file():
+            return ImageFont.truetype(str(file), size_px)
+    return ImageFont.load_default(size_px)
+
+
+def wrapped(text: str, width_px: float, size_px: int) -> Sequence[str]:
+    """Break text into lines that fit a width."""
+    lines = [""]
+    for word in text.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and font(size_px).getlength(longer) > width_px:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
