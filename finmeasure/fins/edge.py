@@ -1,0 +1,198 @@
+"""The edge of a fin in the photo's grey values: how sharp, how visible, and where exactly."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import erf
+from skimage.measure import find_contours
+
+from finmeasure.fins.closing import distance_to_zero, polygon_mask
+from finmeasure.fins.outline import cut_ring
+from finmeasure.fins.smoothing import SIGMA_PER_CUTOFF, resample
+from finmeasure.geometry import polygon_area
+
+Points = NDArray[np.float64]
+Gray = NDArray[np.uint8]
+
+#: Half length of the grey profiles across the edge, and their sampling, pixels.
+REACH_PX, STEP_PX = 8.0, 0.5
+PROFILES = 80
+#: Tried standard deviations of the blur and places of the edge, pixels.
+BLURS_PX = np.geomspace(0.4, 5.0, 16)
+SHIFTS_PX = np.arange(-4.0, 4.01, 0.5)
+#: A profile shows an edge if its step is this high and this many times the scatter about the fit.
+LEAST_STEP = 6.0
+LEAST_STEP_PER_SCATTER = 2.0
+#: Share of the margin at which an edge must show.
+LEAST_VISIBLE = 0.6
+#: Smoothing cut-off of a margin as a share of the fin's length; sets the blur before tracing too.
+MARGIN_CUTOFF = 0.03
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeSight:
+    """How well an edge shows in the photo.
+
+    Parameters
+    ----------
+    blur_px : float
+        Standard deviation of the blur across the edge, pixels, median over the margin.
+    visible : float
+        Share of the margin with a step of grey values.
+    step : float
+        Median height of the step, grey levels.
+    """
+
+    blur_px: float
+    visible: float
+    step: float
+
+
+def edge_sight(gray: Gray, margin_px: Points) -> EdgeSight:
+    """Fit error functions to grey profiles across a margin.
+
+    Parameters
+    ----------
+    gray : ndarray of shape (H, W), uint8
+        Photo.
+    margin_px : ndarray of shape (N, 2), pixels (x, y)
+        Open line.
+
+    Returns
+    -------
+    EdgeSight
+        The blur is that of the best fitting error function of each profile.
+    """
+    offsets = np.arange(-REACH_PX, REACH_PX + STEP_PX / 2, STEP_PX)
+    profiles = _profiles(gray, margin_px, offsets)
+    blur, step, scatter = _fitted(profiles, offsets)
+    shows = np.abs(step) >= np.maximum(LEAST_STEP, LEAST_STEP_PER_SCATTER * scatter)
+    typical = float(np.median(blur[shows])) if shows.any() else float(BLURS_PX[-1])
+    return EdgeSight(typical, float(shows.mean()), float(np.median(np.abs(step))))
+
+
+def _profiles(gray: Gray, margin_px: Points, offsets: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Sample grey values across the margin, shape (PROFILES, K)."""
+    length = float(np.hypot(*np.diff(margin_px, axis=0).T).sum())
+    line = resample(margin_px, length / (PROFILES + 1))
+    run = line[2:] - line[:-2]
+    across = np.column_stack([-run[:, 1], run[:, 0]]) / np.hypot(*run.T)[:, None]
+    places = line[1:-1, None, :] + offsets[None, :, None] * across[:, None, :]
+    x, y = places.astype(np.float32).transpose(2, 0, 1)
+    return np.asarray(cv2.remap(gray, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE),
+                      dtype=np.float64)  # fmt: skip
+
+
+def _fitted(
+    profiles: NDArray[np.float64], offsets: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Blur, step height and scatter of the best error function of each profile."""
+    blurs, shifts = (grid.ravel() for grid in np.meshgrid(BLURS_PX, SHIFTS_PX, indexing="ij"))
+    shapes = 0.5 * erf((offsets - shifts[:, None]) / (np.sqrt(2.0) * blurs[:, None]))
+    shapes = shapes - shapes.mean(axis=1, keepdims=True)
+    norms = np.sqrt((shapes**2).sum(axis=1))
+    rest = profiles - profiles.mean(axis=1, keepdims=True)
+    match = rest @ (shapes / norms[:, None]).T
+    best = np.abs(match).argmax(axis=1)
+    height = match[np.arange(len(match)), best]
+    left = np.maximum((rest**2).sum(axis=1) - height**2, 0.0)
+    return blurs[best], height / norms[best], np.sqrt(left / max(len(offsets) - 3, 1))
+
+
+def refine_margin(gray: Gray, margin_px: Points, band_px: float) -> Points:
+    """Move a rough margin to the sub-pixel edge in the photo.
+
+    Grey values are compared with the level half-way between fin and background, taken from just
+    inside and just outside of a band round the rough margin; where these hardly differ the rough
+    margin stays.
+
+    Parameters
+    ----------
+    gray : ndarray of shape (H, W), uint8
+        Photo at full size.
+    margin_px : ndarray of shape (N, 2), pixels (x, y)
+        From the front to the rear base point.
+    band_px : float
+        How far the true edge may lie from the rough one.
+
+    Returns
+    -------
+    ndarray of shape (M, 2), pixels (x, y)
+        From the same front to the same rear base point.
+    """
+    crop, corner = _crop(gray, margin_px, band_px)
+    rough = margin_px - corner
+    fin_length = float(np.hypot(*(rough - rough[[0, -1]].mean(axis=0)).T).max())
+    blur = max(0.7, SIGMA_PER_CUTOFF * MARGIN_CUTOFF * fin_length)
+    away = _signed_distance(rough, (crop.shape[0], crop.shape[1]))
+    height = _height_above_edge(cv2.GaussianBlur(crop.astype(np.float32), (0, 0), blur),
+                                away, band_px)  # fmt: skip
+    height = _held_at_base(height, away, rough, blur)
+    return _contour_between(height, rough) + corner
+
+
+def _crop(gray: Gray, margin_px: Points, band_px: float) -> tuple[Gray, Points]:
+    """Part of the photo round a margin, and its corner (x, y)."""
+    room = int(np.ceil(4.0 * band_px)) + 4
+    low = np.maximum(np.floor(margin_px.min(axis=0)).astype(int) - room, 0)
+    high = np.ceil(margin_px.max(axis=0)).astype(int) + room + 1
+    return gray[low[1] : high[1], low[0] : high[0]], low.astype(float)
+
+
+def _signed_distance(rough: Points, shape: tuple[int, int]) -> NDArray[np.float32]:
+    """Distance to the rough fin's outline, positive inside, pixels."""
+    inside = polygon_mask(rough, shape)
+    return np.asarray(distance_to_zero(inside) - distance_to_zero(~inside))
+
+
+def _height_above_edge(
+    soft: NDArray[np.float32], away: NDArray[np.float32], band_px: float
+) -> NDArray[np.float32]:
+    """Grey values as height above the half-way level: about +0.5 in the fin, −0.5 outside."""
+    reach = 2.0 * band_px
+    inside = _local_mean(soft, away > band_px, reach)
+    outside = _local_mean(soft, (away < -band_px) & (away > -3.0 * band_px), reach)
+    step = inside - outside
+    visible = np.abs(step) >= LEAST_STEP
+    height = (soft - 0.5 * (inside + outside)) / np.where(visible, step, np.float32(1.0))
+    height = np.where(visible & (np.abs(away) <= band_px), height, np.float32(0.25) * away)
+    return np.asarray(np.clip(height, -0.5, 0.5), dtype=np.float32)
+
+
+def _local_mean(
+    soft: NDArray[np.float32], mask: NDArray[np.bool_], reach: float
+) -> NDArray[np.float32]:
+    """Mean of the masked grey values near each pixel."""
+    weight = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), reach)
+    total = cv2.GaussianBlur(np.where(mask, soft, np.float32(0.0)), (0, 0), reach)
+    typical = np.float32(soft[mask].mean() if mask.any() else soft.mean())
+    known = weight > 1e-4
+    mean = np.divide(total, weight, out=np.full_like(total, typical), where=known)
+    return np.asarray(mean)
+
+
+def _held_at_base(
+    height: NDArray[np.float32], away: NDArray[np.float32], rough: Points, blur: float
+) -> NDArray[np.float32]:
+    """Keep the rough outline along the base, where the fin runs into the body."""
+    y, x = np.indices(height.shape, dtype=np.float32)
+    run = rough[-1] - rough[0]
+    share = ((x - rough[0, 0]) * run[0] + (y - rough[0, 1]) * run[1]) / (run @ run)
+    share = np.clip(share, 0.0, 1.0)
+    to_base = np.hypot(x - rough[0, 0] - share * run[0], y - rough[0, 1] - share * run[1])
+    at_base = to_base <= np.abs(away) + 3.0 * blur
+    return np.asarray(np.where(at_base, np.clip(0.25 * away, -0.5, 0.5), height))
+
+
+def _contour_between(height: NDArray[np.float32], rough: Points) -> Points:
+    """Follow the zero level from the front to the rear base point."""
+    rings = find_contours(np.pad(height, 1, constant_values=-0.5), 0.0)
+    closed = [ring[:-1, ::-1] - 1.0 for ring in rings if len(ring) > 3]
+    if not closed:
+        return rough
+    line = cut_ring(max(closed, key=polygon_area), rough[[0, -1]])
+    return np.vstack([rough[:1], line[1:-1], rough[-1:]])

@@ -1,0 +1,216 @@
+"""From a fin's shape to its measures, each with its uncertainty, and to its picture's parts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from finmeasure.fins.natural import looks_like_comb
+from finmeasure.fins.notches import Envelope, FoundNotch, find_notches
+from finmeasure.fins.profile import ray_profile
+from finmeasure.fins.records import FinEdge, Notch
+from finmeasure.fins.shape import FinShape
+from finmeasure.fins.uncertainty import area_u, length_u, notch_area_u, notch_depth_u
+from finmeasure.geometry import polygon_area, polyline_length
+from finmeasure.quantity import Measure
+from finmeasure.reading import Reading
+from finmeasure.scale.calibration import Scale
+
+Points = NDArray[np.float64]
+
+#: Edge figures need this many pixels along the fin.
+REFUSED_BELOW_PX = 80.0
+#: A notch counts from this share of the fin's length and this many pixels on.
+LEAST_DEPTH, LEAST_DEPTH_PX = 0.03, 2.5
+
+EDGE_MEASURES = (
+    ("notch_area", "%"), ("notch_depth", "%"), ("notch_count", "1"), ("split_count", "1"),
+)  # fmt: skip
+ALL_MEASURES = (("area", "mm2"), *EDGE_MEASURES, ("relative_length", "1"))
+_EDGE_FLAGS = frozenset({"low_resolution", "edge_not_visible", "fork_not_marked", "free_tips"})
+_SIZE_FLAGS = frozenset({"low_resolution", "edge_not_visible", "bent"})
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class KnownFin:
+    """What is known of one fin before its figures are formed, in the plane's unit.
+
+    Parameters
+    ----------
+    natural : ndarray of shape (J, 2)
+        Natural notches on the margin.
+    standard_length : tuple of float, optional
+        Value and standard uncertainty.
+    u_click, u_boundary : float
+        Standard uncertainty of a base point per axis, and of the boundary's position.
+    """
+
+    name: str
+    shape: FinShape
+    scale: Scale | None
+    natural: Points
+    standard_length: tuple[float, float] | None
+    flags: frozenset[str]
+    u_click: float
+    u_boundary: float
+    blur_px: float | None
+
+    @property
+    def least_depth(self) -> float:
+        """Depth from which a notch counts."""
+        return max(LEAST_DEPTH * self.shape.share, LEAST_DEPTH_PX * self.shape.unit_per_px)
+
+
+def refused(
+    fin: str, names: Iterable[tuple[str, str]], flags: Iterable[str], reason: str
+) -> tuple[Measure, ...]:
+    """Refuse measures, all for one reason."""
+    kept = tuple(sorted(flags))
+    return tuple(
+        Measure(f"{fin}_{name}", unit, "refused", flags=kept, reason=reason) for name, unit in names
+    )
+
+
+def edge_of(fin: KnownFin, reading: Reading) -> FinEdge:
+    """Form all figures of a fin whose outline can be used.
+
+    Parameters
+    ----------
+    fin : KnownFin
+        Shape, flags and uncertainties.
+    reading : Reading
+        For the directions of the rays.
+
+    Returns
+    -------
+    FinEdge
+        Where the edge figures are refused it has no envelope and no notches.
+    """
+    shape, to_px = fin.shape, fin.shape.plane.to_px
+    envelope = find_notches(
+        shape.margin, shape.share, least_depth=fin.least_depth, natural=fin.natural
+    )
+    flags = fin.flags | ({"free_tips"} if _is_comb(shape, envelope) else frozenset())
+    reason = _edge_refusal(fin)
+    splits = [notch.on_margin for notch in envelope.notches if notch.kind == "split"]
+    profile, sectors = ray_profile(
+        fin.name,
+        shape,
+        reading,
+        splits=splits,
+        standard_length=fin.standard_length,
+        u_click=fin.u_click,
+        flags=flags,
+    )
+    return FinEdge(
+        fin=fin.name,
+        measures=(_area(fin), *_edge_measures(fin, envelope, flags, reason), _relative_length(fin)),
+        profile=profile,
+        length_px=shape.length_px,
+        margin_px=to_px(shape.margin),
+        envelope_px=() if reason else tuple(to_px(ring) for ring in envelope.rings),
+        notches=() if reason else tuple(_shown(each, fin, envelope) for each in envelope.notches),
+        natural_notches_px=to_px(fin.natural),
+        sectors_px=tuple(to_px(ring) for ring in sectors),
+        blur_px=fin.blur_px,
+    )
+
+
+def _is_comb(shape: FinShape, envelope: Envelope) -> bool:
+    """Whether the notches are the even gaps between free ray tips."""
+    depths = np.array([notch.depth for notch in envelope.notches])
+    middles = [np.flatnonzero(notch.on_margin).mean() for notch in envelope.notches]
+    return looks_like_comb(depths, np.array(middles) / len(shape.margin))
+
+
+def _edge_refusal(fin: KnownFin) -> str:
+    """Why the edge figures are refused, or nothing."""
+    if fin.shape.length_px < REFUSED_BELOW_PX:
+        return (
+            f"The {fin.name} fin is {fin.shape.length_px:.0f} px long, at least "
+            f"{REFUSED_BELOW_PX:.0f} px are needed. Use a smaller card or go nearer."
+        )
+    if "edge_not_visible" in fin.flags:
+        return (
+            f"The {fin.name} fin's edge hardly differs from the background. "
+            "Use a ground of another colour, or light from behind."
+        )
+    if "fork_not_marked" in fin.flags:
+        return "The tail looks forked. Mark caudal_fork, or mark it absent if there is no fork."
+    return ""
+
+
+def _edge_measures(
+    fin: KnownFin, envelope: Envelope, flags: frozenset[str], reason: str
+) -> tuple[Measure, ...]:
+    """Notch area, notch depth and both counts."""
+    kept = tuple(sorted(flags & _EDGE_FLAGS))
+    if reason:
+        return refused(fin.name, EDGE_MEASURES, kept, reason)
+    share, found = fin.shape.share, envelope.notches
+    deepest = max(found, key=lambda notch: notch.depth, default=None)
+    splits = sum(notch.kind == "split" for notch in found)
+    wall = sum(notch.wall for notch in found)
+    values = (
+        100.0 * sum(notch.area for notch in found) / envelope.area,
+        0.0 if deepest is None else 100.0 * deepest.depth / share,
+        float(len(found) - splits),
+        float(splits),
+    )
+    depth_u = notch_depth_u(deepest, share, fin.least_depth, fin.u_boundary)
+    uncertainties = notch_area_u(wall, envelope.area, fin.u_boundary), depth_u, None, None
+    return tuple(
+        Measure(f"{fin.name}_{name}", unit, "measured", value, u, kept)
+        for (name, unit), value, u in zip(EDGE_MEASURES, values, uncertainties, strict=True)
+    )
+
+
+def _area(fin: KnownFin) -> Measure:
+    """Area closed by the straight base line, mm²."""
+    name = f"{fin.name}_area"
+    if fin.scale is None:
+        reason = "Areas need a scale. Photograph the fish in front of the card."
+        return Measure(name, "mm2", "refused", flags=("no_scale",), reason=reason)
+    shape = fin.shape
+    value = polygon_area(shape.traced)
+    length = polyline_length(shape.traced)
+    own = area_u(length, shape.base_length, fin.u_click, fin.u_boundary)
+    u = float(np.hypot(own, 2.0 * fin.scale.u_rel * value))
+    return Measure(name, "mm2", "measured", value, u, _sorted(fin.flags & _SIZE_FLAGS, fin.scale))
+
+
+def _relative_length(fin: KnownFin) -> Measure:
+    """Fin length divided by standard length."""
+    name = f"{fin.name}_relative_length"
+    if fin.standard_length is None:
+        reason = "The standard length is not known. Mark snout_tip and caudal_base."
+        return Measure(name, "1", "hidden", reason=reason)
+    standard, u_standard = fin.standard_length
+    value = fin.shape.length / standard
+    u_length = length_u(fin.shape.length, fin.u_click, fin.u_boundary)
+    u = value * float(np.hypot(u_length / fin.shape.length, u_standard / standard))
+    flags = _sorted(fin.flags & _SIZE_FLAGS, fin.scale)
+    return Measure(name, "1", "measured", value, u, flags)
+
+
+def _sorted(flags: frozenset[str], scale: Scale | None) -> tuple[str, ...]:
+    """Own flags and those of the photo's scale; without a scale ratios are not rectified."""
+    photo = ("not_rectified",) if scale is None else scale.flags
+    return tuple(sorted({*flags, *photo}))
+
+
+def _shown(notch: FoundNotch, fin: KnownFin, envelope: Envelope) -> Notch:
+    """One notch as shares of the fin, with its places in the photo."""
+    to_px, share = fin.shape.plane.to_px, fin.shape.share
+    return Notch(
+        kind=notch.kind,
+        depth_pct=100.0 * notch.depth / share,
+        width_pct=100.0 * notch.width / share,
+        area_pct=100.0 * notch.area / envelope.area,
+        deepest_px=to_px(notch.deepest[None])[0],
+        mouth_px=to_px(notch.mouth[None])[0],
+        outline_px=to_px(notch.ring),
+    )

@@ -1,0 +1,142 @@
+"""All figures of one fin's edge from its outline: the door of this package."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from finmeasure.errors import DefinitionError, NotFound
+from finmeasure.fins.edge import LEAST_VISIBLE, edge_sight
+from finmeasure.fins.figures import ALL_MEASURES, KnownFin, edge_of, refused
+from finmeasure.fins.marks import base_u_px, standard_length
+from finmeasure.fins.natural import looks_forked, snapped
+from finmeasure.fins.outline import Margin, margin_of
+from finmeasure.fins.plane import Plane
+from finmeasure.fins.posture import is_bent
+from finmeasure.fins.records import BASE_POINTS, MEDIAN_FINS, NATURAL_NOTCHES, FinEdge
+from finmeasure.fins.shape import FinShape, fin_shape
+from finmeasure.fins.uncertainty import boundary_u_px
+from finmeasure.landmarks.scheme import body_form
+from finmeasure.quantity import Measure
+from finmeasure.reading import Outline, Reading
+from finmeasure.scale.calibration import Scale
+
+Points = NDArray[np.float64]
+Gray = NDArray[np.uint8]
+
+#: Traced points farther apart than this share of the fin's length miss small notches.
+COARSE_STEP = 0.05
+#: Edge figures are weak with fewer pixels along the fin.
+WEAK_BELOW_PX = 150.0
+
+
+def measure_fin(
+    fin: str,
+    outline: Outline | None,
+    reading: Reading,
+    scale: Scale | None,
+    *,
+    gray: Gray | None = None,
+    size_px: tuple[int, int] | None = None,
+    reference_length_mm: float | None = None,
+) -> FinEdge:
+    """Measure one median fin's edge.
+
+    Parameters
+    ----------
+    fin : str
+        ``dorsal``, ``second_dorsal``, ``caudal`` or ``anal``.
+    outline : Outline, optional
+        Traced edge; None where the fin was not traced.
+    reading : Reading
+        Landmarks of the same fish.
+    scale : Scale, optional
+        Without it the area is refused; percentages and ratios are measured in pixels.
+    gray : ndarray of shape (H, W), uint8, optional
+        Photo at full size; blur and contrast of the edge are taken from it.
+    size_px : tuple of int, optional
+        Width and height of the photo, where `gray` is not given.
+    reference_length_mm : float, optional
+        Length of the same fin in the record that a series is compared with, so that limits do
+        not shrink with the fin. Default: this fin's own length.
+
+    Returns
+    -------
+    FinEdge
+        Measures ``<fin>_area`` (mm²), ``<fin>_notch_area`` (% of the whole fin),
+        ``<fin>_notch_depth`` (% of the fin's length), ``<fin>_notch_count``,
+        ``<fin>_split_count``, ``<fin>_relative_length`` (fin length / standard length).
+
+    Raises
+    ------
+    DefinitionError
+        If `fin` is not a median fin.
+    """
+    if fin not in MEDIAN_FINS:
+        message = f"Fin {fin!r} has no edge figures. Allowed: {', '.join(MEDIAN_FINS)}."
+        raise DefinitionError(message)
+    if outline is None:
+        return _without_outline(fin, reading)
+    if outline.spread != "spread":
+        reason = f"The {fin} fin is not spread. Photograph it again when the fish spreads it."
+        return FinEdge(fin, refused(fin, ALL_MEASURES, {"folded"}, reason))
+    if gray is not None:
+        size_px = gray.shape[1], gray.shape[0]
+    margin = margin_of(fin, outline, reading, size_px)
+    if isinstance(margin, NotFound):
+        return FinEdge(fin, refused(fin, ALL_MEASURES, {"outline_invalid"}, str(margin)))
+    plane = Plane(scale, margin.points_px.mean(axis=0))
+    shape = fin_shape(margin, plane, reference_length_mm if scale else None)
+    sight = None if gray is None else edge_sight(gray, margin.points_px)
+    visible = sight is None or sight.visible >= LEAST_VISIBLE
+    blur_px = None if sight is None else sight.blur_px
+    natural = _natural_notches(fin, shape, reading)
+    known = KnownFin(
+        name=fin,
+        shape=shape,
+        scale=scale,
+        natural=natural,
+        standard_length=standard_length(reading, plane),
+        flags=frozenset(_flags(fin, shape, reading, margin=margin, natural=natural))
+        | (frozenset() if visible else {"edge_not_visible"}),
+        u_click=base_u_px(reading, BASE_POINTS[fin]) * shape.unit_per_px,
+        u_boundary=boundary_u_px(blur_px, margin.step_px) * shape.unit_per_px,
+        blur_px=blur_px,
+    )
+    return edge_of(known, reading)
+
+
+def _without_outline(fin: str, reading: Reading) -> FinEdge:
+    """Tell a fin that the fish has not got from one that was not traced."""
+    absent = reading.state_of(BASE_POINTS[fin][0]) == "absent"
+    reason = "" if absent else f"The {fin} fin was not traced."
+    measures = tuple(
+        Measure(f"{fin}_{name}", unit, "absent" if absent else "hidden", reason=reason)
+        for name, unit in ALL_MEASURES
+    )
+    return FinEdge(fin, measures)
+
+
+def _natural_notches(fin: str, shape: FinShape, reading: Reading) -> Points:
+    """Give the marked fork point or dip, moved to the margin; shape (J, 2) in the plane."""
+    name = NATURAL_NOTCHES.get(fin, "")
+    if not name or not reading.placed(name):
+        return np.empty((0, 2))
+    marked = shape.plane.from_px(reading.point(name)[None])[0]
+    place = snapped(shape.margin, marked, shape.share)
+    return np.empty((0, 2)) if place is None else place[None]
+
+
+def _flags(
+    fin: str, shape: FinShape, reading: Reading, *, margin: Margin, natural: Points
+) -> set[str]:
+    """Find the flags that follow from the marks alone."""
+    coarse = margin.step_px > COARSE_STEP * shape.length_px
+    unmarked = fin == "caudal" and not len(natural) and reading.state_of("caudal_fork") != "absent"
+    told = {
+        "low_resolution": shape.length_px < WEAK_BELOW_PX or coarse,
+        "free_tips": fin in body_form(reading.body_form).free_tips,
+        "fork_not_marked": unmarked and looks_forked(shape.margin, shape.share),
+        "bent": is_bent(reading),
+    }
+    return {flag for flag, holds in told.items() if holds}

@@ -1,0 +1,89 @@
+"""The ray profile of one fin, relative to the standard length, with its uncertainty."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from finmeasure.fins.rays import Fan, ray_lengths, sector_means, sector_rings, without_splits
+from finmeasure.fins.records import RayProfile
+from finmeasure.fins.shape import FinShape, fin_fan
+from finmeasure.reading import Reading
+
+Points = NDArray[np.float64]
+
+#: Share of the fan lines that must meet the margin.
+LEAST_MET = 0.95
+#: Standard uncertainty of a ray direction that is taken from the margin's edge, radians (3°,
+#: tested on drawn fins).
+DIRECTION_U = float(np.radians(3.0))
+_PROFILE_FLAGS = frozenset({"low_resolution", "edge_not_visible", "free_tips", "bent"})
+
+
+def ray_profile(
+    fin: str,
+    shape: FinShape,
+    reading: Reading,
+    *,
+    splits: list[NDArray[np.bool_]],
+    standard_length: tuple[float, float] | None,
+    u_click: float,
+    flags: frozenset[str],
+) -> tuple[RayProfile | None, tuple[Points, ...]]:
+    """Measure a fin along 181 lines between its first and last ray.
+
+    Parameters
+    ----------
+    fin : str
+        Part.
+    shape : FinShape
+        Margin in the plane of measurement.
+    reading : Reading
+        Ray tips, where marked.
+    splits : list of ndarray of bool
+        Margin points inside narrow splits, which are bridged.
+    standard_length : tuple of float, optional
+        Value and standard uncertainty, in the plane's unit.
+    u_click : float
+        Standard uncertainty of a base point per axis, in the plane's unit.
+    flags : frozenset of str
+        Flags of the fin.
+
+    Returns
+    -------
+    profile : RayProfile or None
+        None without standard length, or where the lines miss the margin.
+    sectors : tuple of ndarray of shape (K, 2)
+        Rings of the five sectors in the plane.
+    """
+    margin = without_splits(shape.margin, splits)
+    fan, marked = fin_fan(fin, shape, reading)
+    lengths = ray_lengths(margin, fan)
+    if np.isfinite(lengths).mean() < LEAST_MET:
+        return None, ()
+    sectors = sector_rings(fan, lengths)
+    if standard_length is None:
+        return None, sectors
+    mean = float(np.nanmean(lengths))
+    u_rel = float(np.hypot(u_click / shape.length, _direction_u(margin, fan, marked, mean)))
+    kept = flags & _PROFILE_FLAGS | (frozenset() if all(marked) else {"two_point_profile"})
+    profile = RayProfile(
+        fin=fin,
+        mean_to_sl=mean / standard_length[0],
+        u_rel=u_rel,
+        sectors_to_sl=tuple(value / standard_length[0] for value in sector_means(lengths)),
+        standard_length=standard_length[0],
+        u_standard_length=standard_length[1],
+        flags=tuple(sorted(kept)),
+    )
+    return profile, sectors
+
+
+def _direction_u(margin: Points, fan: Fan, marked: tuple[bool, bool], mean: float) -> float:
+    """Relative uncertainty of the mean from ray directions that were not marked."""
+    shifts = []
+    for turn, given in zip(((DIRECTION_U, 0.0), (0.0, DIRECTION_U)), marked, strict=True):
+        if not given:
+            turned = ray_lengths(margin, fan.turned(*turn))
+            shifts.append(float(np.nanmean(turned)) / mean - 1.0)
+    return float(np.hypot.reduce(shifts)) if shifts else 0.0

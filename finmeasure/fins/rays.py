@@ -1,0 +1,154 @@
+"""Lengths along a fan of lines from a fin's base: what erosion shortens and opening does not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from finmeasure.fins.records import SECTORS
+
+Points = NDArray[np.float64]
+
+LINES = 181
+#: The fan lines leave out the outermost twentieth at both edges.
+FIRST_LINE, LAST_LINE = 0.05, 0.95
+#: Where an edge's direction is read from the margin, as shares of the fin's length.
+EDGE_FROM, EDGE_TO = 0.05, 0.35
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fan:
+    """Lines from the base of a fin towards its margin.
+
+    Parameters
+    ----------
+    front, rear : ndarray of shape (2,)
+        Base points.
+    front_angle, opening : float
+        Direction of the first ray, and the turn from it to the last ray, radians.
+    """
+
+    front: Points
+    rear: Points
+    front_angle: float
+    opening: float
+
+    @property
+    def places(self) -> NDArray[np.float64]:
+        """Share of the base at which each line starts."""
+        return np.linspace(FIRST_LINE, LAST_LINE, LINES)
+
+    @property
+    def starts(self) -> Points:
+        """Start of each line on the base, shape (LINES, 2)."""
+        return np.asarray(self.front + self.places[:, None] * (self.rear - self.front))
+
+    @property
+    def directions(self) -> Points:
+        """Unit vector of each line, shape (LINES, 2)."""
+        angles = self.front_angle + self.places * self.opening
+        return np.column_stack([np.cos(angles), np.sin(angles)])
+
+    def turned(self, by_front: float, by_rear: float) -> Fan:
+        """Give the fan with its first and last ray turned by small angles, radians."""
+        return Fan(
+            self.front, self.rear, self.front_angle + by_front, self.opening + by_rear - by_front
+        )
+
+
+def fan_between(front: Points, front_tip: Points, rear: Points, rear_tip: Points) -> Fan:
+    """Fan from the first ray (front → its tip) to the last ray; only their directions count."""
+    first, last = front_tip - front, rear_tip - rear
+    angle = float(np.arctan2(first[1], first[0]))
+    turn = float(np.arctan2(last[1], last[0])) - angle
+    return Fan(front, rear, angle, float((turn + np.pi) % (2.0 * np.pi) - np.pi))
+
+
+def edge_tip(margin: Points, fin_length: float, *, at_front: bool) -> Points:
+    """Point that the fin's straight front or rear edge runs to, from the margin alone.
+
+    Parameters
+    ----------
+    margin : ndarray of shape (N, 2)
+        Front to rear base point.
+    fin_length : float
+        In the unit of `margin`.
+    at_front : bool
+        Which edge.
+
+    Returns
+    -------
+    ndarray of shape (2,)
+        In the direction of the edge's mean.
+    """
+    line = margin if at_front else margin[::-1]
+    away = np.hypot(*(line - line[0]).T)
+    beyond = int(np.argmax(away > EDGE_TO * fin_length)) or len(line) - 1
+    edge = line[:beyond][away[:beyond] >= EDGE_FROM * fin_length]
+    return np.asarray(edge.mean(axis=0)) if len(edge) else line[beyond]
+
+
+def ray_lengths(margin: Points, fan: Fan) -> NDArray[np.float64]:
+    """Length of each fan line to its farthest crossing with the margin.
+
+    Parameters
+    ----------
+    margin : ndarray of shape (N, 2)
+        Open line.
+    fan : Fan
+        Lines.
+
+    Returns
+    -------
+    ndarray of shape (LINES,)
+        In the unit of `margin`; NaN where a line misses the margin.
+    """
+    starts, directions = fan.starts, fan.directions
+    across = np.column_stack([-directions[:, 1], directions[:, 0]])
+    offset = across @ margin.T - np.sum(across * starts, axis=1)[:, None]
+    along = directions @ margin.T - np.sum(directions * starts, axis=1)[:, None]
+    before, after = offset[:, :-1], offset[:, 1:]
+    crosses = (before <= 0) != (after <= 0)
+    share = np.divide(before, before - after, out=np.zeros_like(before), where=crosses)
+    reach = along[:, :-1] + share * (along[:, 1:] - along[:, :-1])
+    farthest = np.where(crosses & (reach > 0), reach, -np.inf).max(axis=1)
+    return np.where(np.isfinite(farthest), farthest, np.nan)
+
+
+def sector_means(lengths: NDArray[np.float64]) -> tuple[float, ...]:
+    """Mean lengths of five equal bands of lines, first to last ray."""
+    return tuple(float(np.nanmean(band)) for band in np.array_split(lengths, SECTORS))
+
+
+def sector_rings(fan: Fan, lengths: NDArray[np.float64]) -> tuple[Points, ...]:
+    """Rings of the five sectors, each from the base out to the margin and back."""
+    ends = fan.starts + fan.directions * lengths[:, None]
+    good = np.isfinite(lengths)
+    bands = np.array_split(np.arange(len(lengths)), SECTORS)
+    joined = [np.r_[band, band[-1] + 1] if band[-1] + 1 < len(lengths) else band for band in bands]
+    kept = [band[good[band]] for band in joined]
+    return tuple(np.vstack([fan.starts[band], ends[band][::-1]]) for band in kept)
+
+
+def without_splits(margin: Points, walls: list[NDArray[np.bool_]]) -> Points:
+    """Bridge narrow splits with a straight line, so that a split is not taken for lost length.
+
+    Parameters
+    ----------
+    margin : ndarray of shape (N, 2)
+        Open line.
+    walls : list of ndarray of bool, shape (N,)
+        Margin points inside each split.
+
+    Returns
+    -------
+    ndarray of shape (M, 2)
+        Without the points inside the splits.
+    """
+    inside = np.zeros(len(margin), bool)
+    for wall in walls:
+        places = np.flatnonzero(wall)
+        inside[places[1:-1]] = True
+    return margin[~inside]

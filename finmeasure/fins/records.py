@@ -1,0 +1,138 @@
+"""Records of one measured fin. Pixels are (x, y); shares are percent of the fin's own length."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from finmeasure.quantity import Measure
+
+Points = NDArray[np.float64]
+NotchKind = Literal["notch", "split"]
+
+MEDIAN_FINS = ("dorsal", "second_dorsal", "caudal", "anal")
+#: First and last base point, and the tips of the first and last ray, of each median fin.
+BASE_POINTS: Mapping[str, tuple[str, str]] = MappingProxyType({
+    "dorsal": ("dorsal_origin", "dorsal_end"),
+    "second_dorsal": ("second_dorsal_origin", "second_dorsal_end"),
+    "caudal": ("caudal_upper_insertion", "caudal_lower_insertion"),
+    "anal": ("anal_origin", "anal_end"),
+})  # fmt: skip
+RAY_TIPS: Mapping[str, tuple[str, str]] = MappingProxyType({
+    "dorsal": ("dorsal_tip", "dorsal_last_ray_tip"),
+    "second_dorsal": ("second_dorsal_tip", "second_dorsal_last_ray_tip"),
+    "caudal": ("caudal_upper_tip", "caudal_lower_tip"),
+    "anal": ("anal_tip", "anal_last_ray_tip"),
+})  # fmt: skip
+#: Landmarks at natural indentations of a margin.
+NATURAL_NOTCHES: Mapping[str, str] = MappingProxyType({
+    "dorsal": "dorsal_dip", "caudal": "caudal_fork",
+})  # fmt: skip
+SECTORS = 5
+NO_POINTS: Points = np.empty((0, 2))
+#: Shown wherever an edge is shown.
+EDGE_CAPTION = "New clear tissue at the edge is regrowth and easily missed."
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Notch:
+    """One place where tissue is missing from a margin.
+
+    Parameters
+    ----------
+    kind : {"notch", "split"}
+        A split is a narrow gap between rays, with hardly any tissue lost.
+    depth_pct, width_pct : float
+        Depth, and area divided by depth, % of the fin's length.
+    area_pct : float
+        % of the area of the whole envelope.
+    deepest_px, mouth_px : ndarray of shape (2,), pixels (x, y)
+        Deepest place, and the place of the envelope nearest to it.
+    outline_px : ndarray of shape (K, 2), pixels (x, y)
+        Ring round the missing area.
+    """
+
+    kind: NotchKind
+    depth_pct: float
+    width_pct: float
+    area_pct: float
+    deepest_px: Points
+    mouth_px: Points
+    outline_px: Points
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RayProfile:
+    """Lengths along a fin's rays, divided by the standard length, for comparisons over time.
+
+    Parameters
+    ----------
+    fin : str
+        Part.
+    mean_to_sl : float
+        Mean over the fan lines.
+    u_rel : float
+        Relative standard uncertainty of the mean, the standard length left out.
+    sectors_to_sl : tuple of float
+        Means of five equal bands from the first to the last ray.
+    standard_length, u_standard_length : float
+        In millimetres, or in pixels where the photo has no scale.
+    flags : tuple of str
+        E.g. ``two_point_profile``, ``free_tips``, ``bent``.
+    """
+
+    fin: str
+    mean_to_sl: float
+    u_rel: float
+    sectors_to_sl: tuple[float, ...]
+    standard_length: float
+    u_standard_length: float
+    flags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FinEdge:
+    """Everything that was measured on one fin's edge, and what a picture of it needs.
+
+    Parameters
+    ----------
+    fin : str
+        Part.
+    measures : tuple of Measure
+        Area, notch area, notch depth, notch count, split count, relative length.
+    profile : RayProfile, optional
+        None where the standard length is not known or the fin gives no lengths.
+    length_px : float
+        The fin's length: from the middle of its base to the farthest place of the margin.
+    margin_px : ndarray of shape (N, 2), pixels (x, y)
+        Smoothed margin from the front to the rear base point; empty where refused.
+    envelope_px : tuple of ndarray of shape (K, 2)
+        Rings of the whole fin that the margin is compared with.
+    natural_notches_px : ndarray of shape (J, 2)
+        Where the envelope was split: fork point, dip.
+    sectors_px : tuple of ndarray of shape (K, 2)
+        Rings of the five sectors of the ray profile.
+    blur_px : float, optional
+        Standard deviation of the edge's blur, from the photo's grey values.
+    """
+
+    fin: str
+    measures: tuple[Measure, ...]
+    profile: RayProfile | None = None
+    length_px: float = 0.0
+    margin_px: Points = NO_POINTS
+    envelope_px: tuple[Points, ...] = ()
+    notches: tuple[Notch, ...] = ()
+    natural_notches_px: Points = NO_POINTS
+    sectors_px: tuple[Points, ...] = ()
+    blur_px: float | None = None
+
+    @property
+    def by_id(self) -> dict[str, Measure]:
+        """The measures by their id."""
+        return {measure.id: measure for measure in self.measures}

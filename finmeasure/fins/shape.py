@@ -1,0 +1,118 @@
+"""One fin's margin in the plane of measurement, even and smooth, with its lengths."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from finmeasure.fins.edge import MARGIN_CUTOFF
+from finmeasure.fins.outline import Margin
+from finmeasure.fins.plane import Plane
+from finmeasure.fins.rays import Fan, edge_tip, fan_between
+from finmeasure.fins.records import RAY_TIPS
+from finmeasure.fins.smoothing import resample, smooth
+from finmeasure.reading import Reading
+
+Points = NDArray[np.float64]
+
+#: Spacing of margin points as a share of the fin's length.
+MARGIN_STEP = 0.004
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FinShape:
+    """A fin in the plane of measurement.
+
+    Parameters
+    ----------
+    plane : Plane
+        Millimetres, or pixels where there is no scale.
+    traced : ndarray of shape (N, 2)
+        Margin as traced.
+    margin : ndarray of shape (M, 2)
+        Even and smooth.
+    length : float
+        From the middle of the base to the farthest place of the margin.
+    length_px : float
+        The same in the photo.
+    share : float
+        Length that grid, disc and limits are shares of: `length`, or the reference's.
+    """
+
+    plane: Plane
+    traced: Points
+    margin: Points
+    length: float
+    length_px: float
+    share: float
+
+    @property
+    def unit_per_px(self) -> float:
+        """Length of a pixel at the fin."""
+        return self.plane.unit_per_px
+
+    @property
+    def base_length(self) -> float:
+        """Distance of the base points."""
+        return float(np.hypot(*(self.margin[-1] - self.margin[0])))
+
+
+def fin_shape(margin: Margin, plane: Plane, reference_length: float | None = None) -> FinShape:
+    """Bring a margin to the plane of measurement and smooth it.
+
+    Parameters
+    ----------
+    margin : Margin
+        In pixels.
+    plane : Plane
+        Plane of measurement.
+    reference_length : float, optional
+        Length of the same fin in the record it is compared with, in the plane's unit.
+
+    Returns
+    -------
+    FinShape
+    """
+    traced = plane.from_px(margin.points_px)
+    length = _reach(traced)
+    share = reference_length or length
+    step = MARGIN_STEP * share
+    even = resample(traced, step)
+    spacing = float(np.hypot(*(even[1] - even[0])))
+    return FinShape(
+        plane=plane,
+        traced=traced,
+        margin=smooth(even, spacing, MARGIN_CUTOFF * share),
+        length=length,
+        length_px=_reach(margin.points_px),
+        share=share,
+    )
+
+
+def _reach(points: Points) -> float:
+    """Longest distance from the middle of the base to the margin."""
+    return float(np.hypot(*(points - points[[0, -1]].mean(axis=0)).T).max())
+
+
+def fin_fan(fin: str, shape: FinShape, reading: Reading) -> tuple[Fan, tuple[bool, bool]]:
+    """Fan of lines from the first to the last ray.
+
+    Returns
+    -------
+    fan : Fan
+        In the plane of measurement.
+    marked : tuple of bool
+        Whether the first and the last ray's tip was marked; else its direction is that of the
+        margin's front or rear edge.
+    """
+    names = RAY_TIPS[fin]
+    marked = reading.placed(names[0]), reading.placed(names[1])
+    tips = [
+        shape.plane.from_px(reading.point(name)[None])[0]
+        if given
+        else edge_tip(shape.margin, shape.length, at_front=at_front)
+        for name, given, at_front in zip(names, marked, (True, False), strict=True)
+    ]
+    return fan_between(shape.margin[0], tips[0], shape.margin[-1], tips[1]), marked
