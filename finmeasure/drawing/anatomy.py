@@ -10,7 +10,7 @@ import numpy as np
 
 from finmeasure.drawing.body import BodyProfile, Posture
 from finmeasure.drawing.damage import Damage, TrueDamage, break_points, kept_share
-from finmeasure.drawing.fan import LENGTH_PROFILES, Array, Fan
+from finmeasure.drawing.fan import LENGTH_PROFILES, Array, Curve, Fan
 from finmeasure.drawing.spec import FinSpec, FishSpec
 from finmeasure.geometry import polygon_area
 
@@ -37,7 +37,8 @@ class FinGeometry:
     def end_of(self, along: float) -> Array:
         """Where the ray at a place along the base ends, shape (2,)."""
         place = np.array([along])
-        return self.fan.points(place, np.interp(place, self.along, self.kept))[0]
+        end = self.fan.points(place, np.interp(place, self.along, self.kept))[0]
+        return np.asarray(end)
 
     def longest(self, low: float = 0.0, high: float = 1.0) -> float:
         """Place of the ray that reaches farthest between two places."""
@@ -64,7 +65,7 @@ class FishGeometry:
 def build_fish(spec: FishSpec) -> FishGeometry:
     """Work out the body and all fins of a fish."""
     profile = BodyProfile(spec)
-    fins = {fin.part: build_fin(fin, fan_of(fin, profile)) for fin in spec.fins}
+    fins = {fin.part: build_fin(fin, _fan_on_body(fin, profile)) for fin in spec.fins}
     return FishGeometry(spec, profile, profile.ring(), fins)
 
 
@@ -85,8 +86,21 @@ def _true_damage(part: str, fan: Fan, along: Array, damage: Damage) -> TrueDamag
     return TrueDamage(part, damage.kind, damage.at, 100.0 * damage.depth, area_pct)
 
 
-def fan_of(fin: FinSpec, profile: BodyProfile) -> Fan:
-    """Fan of rays of a fin on a body."""
+def _fan_on_body(fin: FinSpec, profile: BodyProfile) -> Fan:
+    return fan_of(fin, partial(_base_points, fin, profile), slope_deg=_slope_deg(fin, profile))
+
+
+def fan_of(fin: FinSpec, base: Curve, *, slope_deg: float = 0.0) -> Fan:
+    """Fan of rays of a fin.
+
+    Parameters
+    ----------
+    fin : FinSpec
+    base : callable
+        Place along the base, shape (N,), to points, shape (N, 2) mm.
+    slope_deg : float
+        Direction of the body's edge there, upwards positive; the rays turn with it.
+    """
     length_of = LENGTH_PROFILES[fin.kind]
     scan = np.linspace(0, 1, 801)
     longest = float(length_of(scan, fin.ray_count, fin.depth).max())
@@ -97,8 +111,7 @@ def fan_of(fin: FinSpec, profile: BodyProfile) -> Fan:
         return np.maximum(shares, 0.02) * fin.length_mm
 
     side = -1.0 if fin.part in _VENTRAL else 1.0
-    direction = partial(_direction_deg, fin, side, _slope_deg(fin, profile))
-    base = partial(_base_points, fin, profile)
+    direction = partial(_direction_deg, fin, side, slope_deg)
     return Fan(base, direction, length_mm, -side * fin.curl_deg, fin.ray_count)
 
 

@@ -53,7 +53,7 @@ class BodyProfile:
         return np.column_stack([x, upper + (lower - upper) * share])
 
     def ring(self, count: int = 300) -> Array:
-        """Closed outline of the body: back from the snout, rear edge, belly; shape (N, 2)."""
+        """Trace the body closed: back from the snout, rear edge, belly; shape (N, 2)."""
         end = float(self.rear_edge(np.zeros(1))[0, 0])
         # Denser at the snout, where the outline turns.
         x = end * np.linspace(0.0, 1.0, count) ** 1.8

@@ -72,10 +72,10 @@ class Camera:
         x, y = np.asarray(points_px, float).reshape(-1, 2).T
         return np.column_stack(self.plane_of(x, y))
 
-    def plane_of(self, x_px: Matrix, y_px: Matrix) -> tuple[Matrix, Matrix]:
+    def plane_of(self, x_px: ArrayLike, y_px: ArrayLike) -> tuple[Matrix, Matrix]:
         """Card-plane coordinates of pixels given as two arrays that broadcast together."""
-        x = (x_px - self.centre_px[0]) / self.radius_px
-        y = (y_px - self.centre_px[1]) / self.radius_px
+        x = (np.asarray(x_px, float) - self.centre_px[0]) / self.radius_px
+        y = (np.asarray(y_px, float) - self.centre_px[1]) / self.radius_px
         grow = (1.0 + self.radial * (x * x + y * y)) * self.radius_px
         x, y = self.centre_px[0] + x * grow, self.centre_px[1] + y * grow
         back = np.linalg.inv(self.mm_to_straight)
@@ -116,4 +116,4 @@ def _tilt(angle_deg: float, axis_deg: float) -> Matrix:
     """Rotate about an axis that lies in the photo's plane."""
     cos, sin = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
     about_x = np.array([[1.0, 0, 0], [0, cos, -sin], [0, sin, cos]])
-    return _turn(axis_deg) @ about_x @ _turn(-axis_deg)
+    return np.asarray(_turn(axis_deg) @ about_x @ _turn(-axis_deg))

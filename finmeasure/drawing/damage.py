@@ -136,7 +136,7 @@ def _bitten(fan: Fan, along: Array, damage: Damage) -> Array:
     share = np.clip(before / np.where(before == after, 1.0, before - after), 0, 1)
     cut = (step + share) * (out[1] - out[0])
     whole = last_outside == len(out) - 1
-    return np.where(never, 0.0, np.where(whole, 1.0, cut))
+    return np.asarray(np.where(never, 0.0, np.where(whole, 1.0, cut)))
 
 
 _KEPT = {"bite": _bitten, "slit": _slit, "fray": _frayed, "shortening": _shortened}

@@ -33,7 +33,10 @@ class FinRange:
 
 @dataclass(frozen=True, slots=True)
 class FormRange:
-    """Ranges of a body form, lengths as shares of standard length."""
+    """Ranges of a body form, lengths as shares of standard length.
+
+    `body_form` is the id in :mod:`finmeasure.landmarks` where it differs from the key.
+    """
 
     depth: Range = (0.26, 0.36)
     deepest: Range = (0.36, 0.45)
@@ -45,6 +48,7 @@ class FormRange:
     length_mm: Range = (20, 45)
     barbels: int = 0
     fins: Mapping[str, FinRange] = field(default_factory=dict)
+    body_form: str = ""
 
 
 _DORSAL = FinRange(("triangular", "rounded"), (0.2, 0.27), (0.46, 0.52), (0.13, 0.18), (55, 70))
@@ -92,9 +96,9 @@ BODY_FORMS: dict[str, FormRange] = {
         anal=_fin("triangular", length=(0.15, 0.2), front=(0.56, 0.62), base=(0.24, 0.3),
                   rays=(16, 24)))),
     "livebearer_female": FormRange(depth=(0.27, 0.36), bluntness=(0.2, 0.4), peduncle=(0.13, 0.17),
-                                   fins=_LIVEBEARER),
+                                   fins=_LIVEBEARER, body_form="livebearer"),
     "livebearer_male": FormRange(depth=(0.22, 0.29), bluntness=(0.2, 0.4), peduncle=(0.13, 0.17),
-                                 length_mm=(18, 35), fins=_with(
+                                 length_mm=(18, 35), body_form="livebearer", fins=_with(
         _LIVEBEARER,
         anal=_fin("rod", length=(0.26, 0.34), front=(0.54, 0.58), base=(0.014, 0.018),
                   first_ray_deg=(9, 16), last_ray_deg=(9, 16), curl_deg=(-4, 4), rays=(4, 5)))),
@@ -119,7 +123,8 @@ BODY_FORMS: dict[str, FormRange] = {
         pelvic=_fin("long_rayed", length=(0.25, 0.38), front=(0.3, 0.33), base=(0.015, 0.02),
                     first_ray_deg=(40, 60), last_ray_deg=(25, 35), depth=(0.3, 0.5),
                     rays=(4, 6)))),
-    "cichlid": FormRange(depth=(0.36, 0.48), bluntness=(0.45, 0.7), peduncle=(0.14, 0.17), fins=_with(
+    "cichlid": FormRange(depth=(0.36, 0.48), bluntness=(0.45, 0.7), peduncle=(0.14, 0.17),
+                         fins=_with(
         _CYPRINID, caudal=_ROUND_TAIL,
         dorsal=_fin("lobed", length=(0.2, 0.28), front=(0.3, 0.35), base=(0.48, 0.54),
                     first_ray_deg=(65, 80), depth=(0.7, 1.0), rays=(20, 26)),
@@ -157,7 +162,8 @@ BODY_FORMS: dict[str, FormRange] = {
                   rays=(5, 6)),
         pectoral=_fin("triangular", length=(0.22, 0.27), front=(0.25, 0.28), base=(0.04, 0.05),
                       first_ray_deg=(-12, -4), last_ray_deg=(-50, -38), height=(-0.85, -0.7)))),
-    "killifish": FormRange(depth=(0.2, 0.26), bluntness=(0.15, 0.35), peduncle=(0.13, 0.16), fins=_with(
+    "killifish": FormRange(depth=(0.2, 0.26), bluntness=(0.15, 0.35), peduncle=(0.13, 0.16),
+                           fins=_with(
         _CYPRINID, caudal=_ROUND_TAIL,
         dorsal=_fin("triangular", "rounded", length=(0.16, 0.24), front=(0.64, 0.7),
                     base=(0.1, 0.14)),
@@ -195,7 +201,7 @@ def random_spec(rng: np.random.Generator, *, body_form: str = "plain") -> FishSp
     eye = rng.uniform(*form.eye)
     operculum = rng.uniform(*form.operculum)
     return FishSpec(
-        body_form,
+        form.body_form or body_form,
         length,
         depth_mm=length * depth,
         deepest_mm=length * rng.uniform(*form.deepest),

@@ -48,9 +48,14 @@ Points = dict[str, Array]
 def landmarks_mm(fish: FishGeometry) -> Points:
     """Landmarks that the fish has, by name, each shape (2,), in straight fish millimetres."""
     points = _body_points(fish)
-    for part, fin in fish.fins.items():
-        points.update(_FIN_POINTS.get(part, _median_points)(fin))
+    for fin in fish.fins.values():
+        points.update(fin_landmarks_mm(fin))
     return points
+
+
+def fin_landmarks_mm(fin: FinGeometry) -> Points:
+    """Landmarks of one fin by contract name."""
+    return _FIN_POINTS.get(fin.spec.part, _median_points)(fin)
 
 
 def _body_points(fish: FishGeometry) -> Points:
@@ -109,8 +114,8 @@ def _paired_points(fin: FinGeometry) -> Points:
 def _caudal_points(fin: FinGeometry) -> Points:
     has_sword = fin.spec.kind == "sword"
     points = {
-        "caudal_upper_tip": fin.end_of(_corner(fin, 0.0, 0.5)),
-        "caudal_lower_tip": fin.end_of(_corner(fin, 0.5, 0.78 if has_sword else 1.0)),
+        "caudal_upper_tip": fin.end_of(_lobe_tip(fin, 0.0, 0.5)),
+        "caudal_lower_tip": fin.end_of(_lobe_tip(fin, 0.5, 0.78 if has_sword else 1.0)),
         "caudal_fork": fin.end_of(_middle_end(fin)),
     }
     if has_sword:
@@ -118,8 +123,10 @@ def _caudal_points(fin: FinGeometry) -> Points:
     return points
 
 
-def _corner(fin: FinGeometry, low: float, high: float) -> float:
-    """Place of the ray that ends in the corner of a lobe: far to the rear and off the axis."""
+def _lobe_tip(fin: FinGeometry, low: float, high: float) -> float:
+    """Place of the longest ray of a lobe; where that is the middle ray, the corner of the lobe."""
+    if fin.spec.kind in {"forked", "emarginate", "truncate"}:
+        return fin.longest(low, high)
     along = fin.along[(fin.along >= low) & (fin.along <= high)]
     ends = fin.fan.points(along, np.interp(along, fin.along, fin.kept))
     return float(along[np.argmax(ends[:, 0] + 0.6 * np.abs(ends[:, 1] - ends[:, 1].mean()))])

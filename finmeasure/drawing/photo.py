@@ -158,10 +158,11 @@ class DrawnPhoto:
     @cached_property
     def part_mask(self) -> NDArray[np.uint8]:
         """Part that each pixel shows: 0 ground, else 1 + its index in `reading.PARTS`."""
-        mask = np.zeros(self.pixels.shape[:2], np.uint8)
+        height, width = self.pixels.shape[:2]
+        mask = np.zeros((height, width), np.uint8)
         for part in _PAINT_ORDER:
             if part in self.outlines:
-                inside = coverage(self.outlines[part], mask.shape) > 0.5
+                inside = coverage(self.outlines[part], (height, width)) > 0.5
                 mask[inside] = 1 + PARTS.index(part)
         return mask
 
@@ -194,12 +195,11 @@ def draw_photo(spec: FishSpec, view: View, rng: np.random.Generator) -> DrawnPho
 
 
 def _extent(fish: FishGeometry) -> Array:
-    shapes = [fish.body, *(fin.margin for fin in fish.fins.values())]
-    return fish.posture.apply(np.concatenate(shapes))
+    return np.concatenate([fish.body, *(fin.margin for fin in fish.fins.values())])
 
 
 def _placement(fish: FishGeometry, view: View) -> Placement:
-    points = _extent(fish)
+    points = fish.posture.apply(_extent(fish))
     middle = (points.min(axis=0) + points.max(axis=0)) / 2
     return Placement(
         fish.posture,
@@ -215,7 +215,7 @@ def _camera(fish: FishGeometry, view: View, placement: Placement) -> Camera:
     px_per_mm = view.px_per_mm
     if not px_per_mm:
         turned = Camera.aimed(size, 1.0, turn_deg=view.turn_deg)
-        spread = np.ptp(turned.to_pixel(placement.to_card(_extent_raw(fish))), axis=0)
+        spread = np.ptp(turned.to_pixel(placement.to_card(_extent(fish))), axis=0)
         px_per_mm = float(0.8 * min(size[0] / spread[0], size[1] / spread[1]))
     return Camera.aimed(
         size,
@@ -225,10 +225,6 @@ def _camera(fish: FishGeometry, view: View, placement: Placement) -> Camera:
         turn_deg=view.turn_deg,
         radial=view.radial,
     )
-
-
-def _extent_raw(fish: FishGeometry) -> Array:
-    return np.concatenate([fish.body, *(fin.margin for fin in fish.fins.values())])
 
 
 def _lay_sprite(ground: Field, sprite: Sprite, camera: Camera, placement: Placement) -> None:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from finmeasure.card.raster import card_raster
+from finmeasure.card_design import card_design
 from finmeasure.drawing.camera import Camera
 from finmeasure.drawing.noise import Field, smooth_field
 
@@ -25,13 +28,41 @@ class CardRaster:
     ----------
     pixels : ndarray of shape (H, W) or (H, W, 3), uint8
         The card's face, edge to edge.
-    width_mm, height_mm : float
-        Its size.
+    px_per_mm : float
+        Its resolution; the raster's edges are the card's.
     """
 
     pixels: NDArray[np.uint8]
-    width_mm: float
-    height_mm: float
+    px_per_mm: float
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """Width and height."""
+        height, width = self.pixels.shape[:2]
+        return width / self.px_per_mm, height / self.px_per_mm
+
+
+@lru_cache(maxsize=8)
+def printed_card(
+    kind: str, paper: str, *, ground: str = "white", px_per_mm: float = 40.0
+) -> CardRaster:
+    """Our own printed card as a raster.
+
+    Parameters
+    ----------
+    kind, paper : str
+        See :func:`finmeasure.card_design.card_design`.
+    ground : str
+        Colour of the blank field of a window card.
+    px_per_mm : float
+        Resolution; a multiple of 10 puts every card's edge on a pixel's edge or within 0.01 mm.
+
+    Raises
+    ------
+    DefinitionError
+        If there is no such card.
+    """
+    return CardRaster(card_raster(card_design(kind, paper), px_per_mm, ground), px_per_mm)
 
 
 def lay_ground(
@@ -53,13 +84,14 @@ def _lay_card(picture: Field, camera: Camera, card: CardRaster) -> None:
     height, width = picture.shape[:2]
     face = card.pixels if card.pixels.ndim == 3 else np.repeat(card.pixels[..., None], 3, axis=2)
     fine = 1.5 * camera.px_per_mm_at((0.0, 0.0))
-    size = (round(card.width_mm * fine), round(card.height_mm * fine))
+    width_mm, height_mm = card.size_mm
+    size = (round(width_mm * fine), round(height_mm * fine))
     if size[0] < face.shape[1]:
         face = cv2.resize(face, size, interpolation=cv2.INTER_AREA)
     x, y = camera.plane_of(np.arange(width)[None, :], np.arange(height)[:, None])
     # Pixel centres of the raster lie half a raster pixel inside its edge.
-    map_x = ((x / card.width_mm + 0.5) * face.shape[1] - 0.5).astype(np.float32)
-    map_y = ((y / card.height_mm + 0.5) * face.shape[0] - 0.5).astype(np.float32)
+    map_x = ((x / width_mm + 0.5) * face.shape[1] - 0.5).astype(np.float32)
+    map_y = ((y / height_mm + 0.5) * face.shape[0] - 0.5).astype(np.float32)
     layer = np.empty((*face.shape[:2], 4), np.float32)
     layer[..., :3], layer[..., 3] = face / 255.0, 1.0
     seen = cv2.remap(layer, map_x, map_y, cv2.INTER_LINEAR, borderValue=(0, 0, 0, 0))
@@ -129,4 +161,5 @@ def _lit(picture: Field, view: View, rng: np.random.Generator) -> Field:
 def compressed(pixels: NDArray[np.uint8], quality: int) -> NDArray[np.uint8]:
     """Send an RGB picture through JPEG."""
     _, data = cv2.imencode(".jpg", pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])
-    return np.ascontiguousarray(cv2.imdecode(data, cv2.IMREAD_COLOR)[..., ::-1])
+    back = np.asarray(cv2.imdecode(data, cv2.IMREAD_COLOR), np.uint8)
+    return np.ascontiguousarray(back[..., ::-1])

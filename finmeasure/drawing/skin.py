@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from finmeasure.drawing.anatomy import FishGeometry
+from finmeasure.drawing.fan import Array
 from finmeasure.drawing.noise import Field, ramp, smooth_field
 from finmeasure.drawing.spec import Colour, Pattern
 
@@ -25,9 +26,10 @@ class Canvas:
         """Height and width in pixels."""
         return len(self.y_mm), len(self.x_mm)
 
-    def to_pixel(self, points_mm: np.ndarray) -> np.ndarray:
+    def to_pixel(self, points_mm: Array) -> Array:
         """Fish millimetres, shape (N, 2), to pixels of this grid."""
-        return (np.asarray(points_mm) - [self.x_mm[0], self.y_mm[0]]) * self.px_per_mm
+        corner = [float(self.x_mm[0]), float(self.y_mm[0])]
+        return np.asarray((np.asarray(points_mm) - corner) * self.px_per_mm)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,8 +107,10 @@ def _bars(pattern: Pattern, flank: Flank, wobble: Field) -> Field:
 def _spots(pattern: Pattern, flank: Flank, wobble: Field) -> Field:
     rng = np.random.default_rng(pattern.seed)
     spots = np.zeros(flank.across.shape, np.float32)
-    height, width = spots.shape
-    radius = max(0.08 * pattern.size * flank.canvas.px_per_mm * np.ptp(flank.canvas.y_mm), 0.7)
+    height, width = flank.canvas.shape
+    radius = max(
+        0.08 * pattern.size * flank.canvas.px_per_mm * float(np.ptp(flank.canvas.y_mm)), 0.7
+    )
     for _ in range(90):
         centre = (int(rng.uniform(0, width) * 16), int(rng.uniform(0, height) * 16))
         size = int(radius * rng.uniform(0.5, 1.4) * 16)

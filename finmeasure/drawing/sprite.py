@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from finmeasure.drawing.anatomy import FinGeometry, FishGeometry
-from finmeasure.drawing.fan import Array
+from finmeasure.drawing.fan import Array, Curve
 from finmeasure.drawing.noise import Field, ramp, smooth_field
 from finmeasure.drawing.raster import coverage
 from finmeasure.drawing.skin import Canvas, paint_flank
@@ -79,7 +79,7 @@ def _over(pixels: Field, corner: tuple[int, int], colour: Field, opacity: Field)
 def _lay_fin(pixels: Field, canvas: Canvas, fin: FinGeometry, fish: FishGeometry) -> None:
     ring = _ring_with_root(fin, fish)
     left, top, window = _window(canvas, ring)
-    along, out = _place_in_fin(fin, window)
+    along, out = place_in_fin(fin, window.to_pixel, window.shape)
     colour, opacity = _fin_texture(fin, along, out, fish)
     cover = coverage(window.to_pixel(ring), window.shape)
     _over(pixels, (left, top), colour, opacity * cover)
@@ -95,17 +95,17 @@ def _ring_with_root(fin: FinGeometry, fish: FishGeometry) -> Array:
     return np.concatenate([fin.margin, base[1:-1]])
 
 
-def _place_in_fin(fin: FinGeometry, window: Canvas) -> tuple[Field, Field]:
+def place_in_fin(fin: FinGeometry, to_pixel: Curve, shape: tuple[int, int]) -> tuple[Field, Field]:
     """For every pixel: place along the base and share of the ray, spread a little beyond the fin.
 
     Points of the fan are dropped on a coarse grid and the gaps between them filled by a
     normalised box filter.
     """
-    height, width = window.shape
+    height, width = shape
     shrink = min(1.0, FIELD_PX / max(height, width))
     size = (max(int(width * shrink), 2), max(int(height * shrink), 2))
     along, out = np.meshgrid(np.linspace(-0.05, 1.05, 180), np.linspace(-0.2, 1.1, 150))
-    points = window.to_pixel(fin.fan.points(along.ravel(), out.ravel()))
+    points = to_pixel(fin.fan.points(along.ravel(), out.ravel()))
     cell = np.rint((points + 0.5) * shrink - 0.5).astype(int)
     keep = ((cell >= 0) & (cell < size)).all(axis=1)
     index = cell[keep, 1] * size[0] + cell[keep, 0]
@@ -133,7 +133,7 @@ def _fin_texture(
 ) -> tuple[Field, Field]:
     look = fish.spec.look.fins
     rng = np.random.default_rng(fish.spec.look.seed + len(fin.spec.part))
-    ray = _rays(fin, along, out)
+    ray = ray_share(fin, along, out)
     cloud = smooth_field(rng, along.shape, 6)
     colour = np.empty((*along.shape, 3), np.float32)
     colour[:] = look.colour
@@ -147,7 +147,7 @@ def _fin_texture(
     return np.clip(colour, 0, 1), np.clip(opacity, 0.03, 1.0).astype(np.float32)
 
 
-def _rays(fin: FinGeometry, along: Field, out: Field) -> Field:
+def ray_share(fin: FinGeometry, along: Field, out: Field) -> Field:
     """How much of a pixel is ray: lines that branch once and are jointed."""
     if fin.spec.part == "adipose":
         return np.zeros(along.shape, np.float32)
