@@ -97,7 +97,7 @@ def break_points(damages: tuple[Damage, ...]) -> Array:
 
 
 def _shortened(_fan: Fan, along: Array, damage: Damage) -> Array:
-    return np.full_like(along, 1.0 - damage.depth)
+    return np.asarray(np.full_like(along, 1.0 - damage.depth))
 
 
 def _slit(fan: Fan, along: Array, damage: Damage) -> Array:
@@ -125,9 +125,8 @@ def _bitten(fan: Fan, along: Array, damage: Damage) -> Array:
     centre = fan.points(np.array([damage.at]), np.ones(1))[0]
     radius = damage.depth * fan.reach_mm
     out = np.linspace(0.0, 1.0, 161)
-    grid_along, grid_out = np.meshgrid(along, out, indexing="ij")
-    points = fan.points(grid_along.ravel(), grid_out.ravel()).reshape(len(along), len(out), 2)
-    beyond = np.hypot(*np.moveaxis(points - centre, 2, 0)) - radius
+    away = fan.grid(along, out) - centre
+    beyond = np.hypot(away[..., 0], away[..., 1]) - radius
     last_outside = len(out) - 1 - np.argmax((beyond > 0)[:, ::-1], axis=1)
     never = ~(beyond > 0).any(axis=1)
     step = np.clip(last_outside, 0, len(out) - 2)

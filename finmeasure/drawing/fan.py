@@ -51,6 +51,14 @@ class Fan:
         steps = np.column_stack([np.cos(heading), -np.sin(heading)]) * chord[:, None]
         return np.asarray(self.base(along) + steps)
 
+    def grid(self, along: Array, out: Array) -> Array:
+        """Points at every place `along`, shape (N,), and share `out`, shape (M,) → (N, M, 2)."""
+        half = np.radians(self.curl_deg) * out / 2
+        # In complex numbers the place along the base and the share of the ray are two factors.
+        rays = np.exp(1j * np.radians(self.direction_deg(along))) * self.length_mm(along)
+        steps = np.outer(rays, out * np.sinc(half / np.pi) * np.exp(1j * half))
+        return np.asarray(self.base(along)[:, None, :] + np.stack([steps.real, -steps.imag], 2))
+
     def margin(self, along: Array, kept: Array | None = None) -> Array:
         """Open edge from front to rear base point: first ray, tips, last ray; shape (M, 2)."""
         share = np.ones_like(along) if kept is None else kept

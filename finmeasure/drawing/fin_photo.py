@@ -16,7 +16,7 @@ from finmeasure.drawing.fan import Array
 from finmeasure.drawing.marks import fin_landmarks_mm
 from finmeasure.drawing.noise import smooth_field
 from finmeasure.drawing.raster import coverage
-from finmeasure.drawing.scene import compressed
+from finmeasure.drawing.scene import developed
 from finmeasure.drawing.spec import FinSpec
 from finmeasure.drawing.sprite import place_in_fin, ray_share
 
@@ -185,5 +185,4 @@ def _painted(
         grey = cv2.GaussianBlur(grey, (0, 0), view.blur_px, borderType=cv2.BORDER_REPLICATE)
     picture = grey[..., None] * np.array([1.01, 1.0, 0.98], np.float32)
     picture += rng.standard_normal(picture.shape, np.float32) * np.float32(view.noise)
-    pixels = np.clip(picture + 0.5, 0, 255).astype(np.uint8)
-    return compressed(pixels, view.jpeg_quality) if view.jpeg_quality else pixels
+    return developed(picture, view.jpeg_quality)

@@ -116,7 +116,7 @@ def _clouded(
     picture = np.empty((*shape, 3), np.float32)
     picture[:] = tone
     picture += (strength * smooth_field(rng, shape, 3))[..., None]
-    return np.clip(picture, 0, 1)
+    return np.clip(picture, 0, 1, out=picture)
 
 
 GROUNDS: dict[str, Callable[[tuple[int, int], np.random.Generator], Field]] = {
@@ -133,11 +133,19 @@ def spoil(picture: Field, view: View, rng: np.random.Generator) -> NDArray[np.ui
     picture = _lit(picture, view, rng)
     if view.blur_px:
         picture = cv2.GaussianBlur(picture, (0, 0), view.blur_px, borderType=cv2.BORDER_REPLICATE)
-    picture *= 255.0
+    picture *= np.float32(255.0)
     if view.noise:
-        picture += rng.standard_normal(picture.shape, np.float32) * np.float32(view.noise)
-    pixels = np.clip(picture + 0.5, 0, 255).astype(np.uint8)
-    return compressed(pixels, view.jpeg_quality) if view.jpeg_quality else pixels
+        grain = rng.standard_normal(picture.shape, np.float32)
+        grain *= np.float32(view.noise)
+        picture += grain
+    return developed(picture, view.jpeg_quality)
+
+
+def developed(levels: Field, jpeg_quality: int) -> NDArray[np.uint8]:
+    """Round grey levels 0 to 255 and send them through JPEG, unless the quality is 0."""
+    levels += np.float32(0.5)
+    pixels = np.clip(levels, 0, 255, out=levels).astype(np.uint8)
+    return _compressed(pixels, jpeg_quality) if jpeg_quality else pixels
 
 
 def _lit(picture: Field, view: View, rng: np.random.Generator) -> Field:
@@ -146,19 +154,20 @@ def _lit(picture: Field, view: View, rng: np.random.Generator) -> Field:
     y = np.linspace(-1, 1, height, dtype=np.float32)[:, None]
     if view.haze:
         veil = np.float32(view.haze)
-        picture = picture * (1 - veil) + veil * np.array([0.62, 0.66, 0.62], np.float32)
+        picture *= 1 - veil
+        picture += veil * np.array([0.62, 0.66, 0.62], np.float32)
     if view.light_fall:
         angle = rng.uniform(0, 2 * np.pi)
         slope = np.cos(angle) * x + np.sin(angle) * y + np.float32(0.35) * (x * x + y * y)
-        picture = picture * (1 - np.float32(view.light_fall / 2) * slope)[..., None]
+        picture *= (1 - np.float32(view.light_fall / 2) * slope)[..., None]
     if view.glare:
         at = rng.uniform(-0.8, 0.8, 2)
         spot = np.exp(-(((x - at[0]) / 0.22) ** 2) - ((y - at[1]) / 0.16) ** 2)
-        picture = picture + (np.float32(view.glare) * spot)[..., None]
-    return np.clip(picture, 0, 1)
+        picture += (np.float32(view.glare) * spot)[..., None]
+    return np.clip(picture, 0, 1, out=picture)
 
 
-def compressed(pixels: NDArray[np.uint8], quality: int) -> NDArray[np.uint8]:
+def _compressed(pixels: NDArray[np.uint8], quality: int) -> NDArray[np.uint8]:
     """Send an RGB picture through JPEG."""
     _, data = cv2.imencode(".jpg", pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])
     back = np.asarray(cv2.imdecode(data, cv2.IMREAD_COLOR), np.uint8)

@@ -16,7 +16,7 @@ from finmeasure.drawing.spec import FinLook
 
 _BEHIND = ("caudal", "anal", "dorsal", "second_dorsal", "adipose")
 _BEFORE = ("pelvic", "pectoral")
-FIELD_PX = 140  # the place-in-fin map is smooth: this many pixels along its longer side are enough
+FIELD_PX = 110  # the place-in-fin map is smooth: this many pixels along its longer side are enough
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,18 +104,17 @@ def place_in_fin(fin: FinGeometry, to_pixel: Curve, shape: tuple[int, int]) -> t
     height, width = shape
     shrink = min(1.0, FIELD_PX / max(height, width))
     size = (max(int(width * shrink), 2), max(int(height * shrink), 2))
-    along, out = np.meshgrid(np.linspace(-0.05, 1.05, 180), np.linspace(-0.2, 1.1, 150))
-    points = to_pixel(fin.fan.points(along.ravel(), out.ravel()))
-    cell = np.rint((points + 0.5) * shrink - 0.5).astype(int)
+    samples = int(1.3 * max(size)) + 12
+    along = np.linspace(-0.05, 1.05, samples)
+    out = np.linspace(-0.2, 1.1, samples)
+    points = to_pixel(fin.fan.grid(along, out).reshape(-1, 2))
+    cell = np.rint((points + 0.5) * shrink - 0.5).astype(np.int32)
     keep = ((cell >= 0) & (cell < size)).all(axis=1)
     index = cell[keep, 1] * size[0] + cell[keep, 0]
     length = size[0] * size[1]
+    weights = (np.repeat(along, samples)[keep], np.tile(out, samples)[keep], np.ones(len(index)))
     layers = np.stack(
-        [
-            np.bincount(index, weights, length).reshape(size[::-1])
-            for weights in (along.ravel()[keep], out.ravel()[keep], np.ones(len(index)))
-        ],
-        axis=2,
+        [np.bincount(index, weight, length).reshape(size[::-1]) for weight in weights], axis=2
     ).astype(np.float32)
     layers[..., :2] /= np.maximum(layers[..., 2:], 1.0)
     layers[..., 2] = layers[..., 2] > 0
