@@ -6,14 +6,16 @@ where a person has not looked yet, the newest proposal; with the photo's newest 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from itertools import groupby
+import json
+from collections.abc import Iterator
+from itertools import chain
 from typing import Any
 
+import numpy as np
+import pyarrow as pa
+from numpy.typing import NDArray
 from sqlalchemy import Connection
 
-Row = Sequence[Any]
 TABLES = ("photos", "landmarks", "outlines", "measurements", "fish")
 HEADLINE = (
     "dorsal_height_to_sl",
@@ -24,16 +26,13 @@ HEADLINE = (
     "caudal_notch_area",
     "anal_notch_area",
 )
-INTEGER_COLUMNS = ("width_px", "height_px", "fish_found")
-
-
-@dataclass(frozen=True, slots=True)
-class TableRows:
-    """One table: column names and rows; the rows can be gone through once."""
-
-    columns: tuple[str, ...]
-    rows: Iterable[Row]
-
+# Rows pass in batches so that memory stays flat however many photos there are.
+_BATCH_ROWS = 50_000
+_TYPES = {
+    **dict.fromkeys(("width_px", "height_px", "fish_found"), pa.int64()),
+    **dict.fromkeys(("px_per_mm", "px_per_mm_u", "seconds", "value", "u"), pa.float64()),
+    **dict.fromkeys(("x_px", "y_px", "u_px", "u_across_px", "confidence"), pa.float64()),
+}
 
 # What each fish on each photo shows now. Temporary: it lives in memory and goes with the
 # transaction, so a study on locked media can be exported too.
@@ -89,24 +88,16 @@ SELECT shown.photo, shown.fish, o.part, o.wkt, o.placed_by, o.confidence, o.spre
 FROM shown JOIN reading_outline AS o ON o.reading_id = shown.reading_id
 ORDER BY shown.rowid, o.position
 """,
-    "measurements": """
-SELECT shown.photo, shown.fish, m.measure, m.value, m.unit, m.u, m.state, reading.placed_by,
-  NULL AS confidence, m.flags, m.reason
-FROM shown JOIN measure AS m ON m.set_id = shown.set_id
-JOIN reading ON reading.id = shown.reading_id
-ORDER BY shown.rowid, m.position
-""",
-    "fish": """
-SELECT shown.rowid, shown.photo, shown.fish, shown.grp, shown.visit, shown.side, m.measure, m.value
-FROM shown LEFT JOIN measure AS m ON m.set_id = shown.set_id
-ORDER BY shown.rowid
-""",
 }
+_FISH = "SELECT photo, fish, grp, visit, side FROM shown ORDER BY rowid"
 _FISH_COLUMNS = ("photo", "fish", "group", "visit", "side")
 _MEASURES = """
-SELECT m.measure FROM shown JOIN measure AS m ON m.set_id = shown.set_id
-GROUP BY m.measure ORDER BY min(m.position), m.measure
+SELECT shown.photo, shown.fish, reading.placed_by, measure_set.columns
+FROM shown JOIN reading ON reading.id = shown.reading_id
+LEFT JOIN measure_set ON measure_set.id = shown.set_id
+ORDER BY shown.rowid
 """
+_BATCH_FISH = 1_000
 
 
 def prepare(connection: Connection) -> None:
@@ -114,8 +105,8 @@ def prepare(connection: Connection) -> None:
     connection.exec_driver_sql(_SHOWN)
 
 
-def table_rows(connection: Connection, table: str) -> TableRows:
-    """Give one table of the contract.
+def table_batches(connection: Connection, table: str) -> Iterator[pa.RecordBatch]:
+    """Give one table of the contract in batches; there is at least one, if need be empty.
 
     Parameters
     ----------
@@ -124,29 +115,88 @@ def table_rows(connection: Connection, table: str) -> TableRows:
     table : str
         One of :data:`TABLES`.
 
-    Returns
-    -------
-    TableRows
+    Yields
+    ------
+    pyarrow.RecordBatch
         In the order photo, fish, then as marked or defined.
     """
-    # Rows pass by the hundred thousand: they are taken from SQLite itself, which halves the time.
-    raw: Any = connection.connection.dbapi_connection
-    cursor = raw.execute(_QUERIES[table])
     if table == "fish":
-        measures = _measure_columns(connection)
-        return TableRows((*_FISH_COLUMNS, *measures), _fish_rows(cursor, measures))
+        yield _fish_batch(connection)
+    elif table == "measurements":
+        yield from _measure_batches(connection)
+    else:
+        yield from _plain_batches(connection, table)
+
+
+def _plain_batches(connection: Connection, table: str) -> Iterator[pa.RecordBatch]:
+    # Rows pass by the hundred thousand: they are taken from SQLite itself, which halves the time.
+    cursor = _raw(connection).execute(_QUERIES[table])
     columns = tuple(column[0] for column in cursor.description)
-    return TableRows(columns, cursor)
+    rows = cursor.fetchmany(_BATCH_ROWS)
+    yield _batch(columns, rows)
+    while rows := cursor.fetchmany(_BATCH_ROWS):
+        yield _batch(columns, rows)
 
 
-def _measure_columns(connection: Connection) -> tuple[str, ...]:
-    """Headline ratios first, then raggedness, then the others as they are defined."""
-    found = connection.exec_driver_sql(_MEASURES).scalars().all()
-    return (*HEADLINE, *(name for name in found if name not in HEADLINE))
+def _raw(connection: Connection) -> Any:
+    return connection.connection.dbapi_connection
 
 
-def _fish_rows(cursor: Iterable[Row], measures: tuple[str, ...]) -> Iterator[Row]:
-    for _, rows in groupby(cursor, key=lambda row: row[0]):
-        first, *others = rows
-        values = {row[6]: row[7] for row in (first, *others)}
-        yield (*first[1:6], *(values.get(name) for name in measures))
+def _batch(columns: tuple[str, ...], rows: list[tuple[Any, ...]]) -> pa.RecordBatch:
+    """Turn rows into typed columns."""
+    values = zip(*rows, strict=True) if rows else ((),) * len(columns)
+    arrays = [
+        pa.array(column, _TYPES.get(name, pa.string()))
+        for name, column in zip(columns, values, strict=True)
+    ]
+    return pa.record_batch(arrays, names=list(columns))
+
+
+def _measure_batches(connection: Connection) -> Iterator[pa.RecordBatch]:
+    """One row per measure, with the confidence of the fish's marks left empty for people."""
+    cursor = _raw(connection).execute(_MEASURES)
+    rows = cursor.fetchmany(_BATCH_FISH)
+    yield _measure_batch(rows)
+    while rows := cursor.fetchmany(_BATCH_FISH):
+        yield _measure_batch(rows)
+
+
+def _measure_batch(rows: list[tuple[str, str, str, str | None]]) -> pa.RecordBatch:
+    found = [(row, json.loads(row[3])) for row in rows if row[3]]
+    counts = [len(columns["measure"]) for _, columns in found]
+
+    def repeated(position: int) -> pa.Array:
+        of_fish = pa.array([row[position] for row, _ in found], pa.string())
+        return of_fish.take(np.repeat(np.arange(len(found)), counts))
+
+    def joined_up(name: str) -> pa.Array:
+        cells = chain.from_iterable(columns[name] for _, columns in found)
+        return pa.array(list(cells), _TYPES.get(name, pa.string()))
+
+    arrays = {
+        "photo": repeated(0),
+        "fish": repeated(1),
+        **{name: joined_up(name) for name in ("measure", "value", "unit", "u", "state")},
+        "placed_by": repeated(2),
+        "confidence": pa.nulls(sum(counts), pa.float64()),
+        **{name: joined_up(name) for name in ("flags", "reason")},
+    }
+    return pa.record_batch(list(arrays.values()), names=list(arrays))
+
+
+def _fish_batch(connection: Connection) -> pa.RecordBatch:
+    """One row per fish and photo, one column per measure: the headline ones come first."""
+    fish = _batch(_FISH_COLUMNS, _raw(connection).execute(_FISH).fetchall())
+    columns: dict[str, NDArray[np.float64]] = {
+        name: np.full(fish.num_rows, np.nan) for name in HEADLINE
+    }
+    for row, (*_, document) in enumerate(_raw(connection).execute(_MEASURES)):
+        kept = json.loads(document) if document else {"measure": (), "value": ()}
+        for name, value in zip(kept["measure"], kept["value"], strict=True):
+            if name not in columns:
+                columns[name] = np.full(fish.num_rows, np.nan)
+            if value is not None:
+                columns[name][row] = value
+    for name, values in columns.items():
+        fish = fish.append_column(name, pa.array(values, from_pandas=True))
+    return fish

@@ -2,29 +2,30 @@
 
 from __future__ import annotations
 
-import csv
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
+from itertools import chain
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
+from pyarrow import csv as arrow_csv
+from pyarrow import parquet
 
 from finmeasure.errors import StudyError
 from finmeasure.study.connecting import Database, one_line
-from finmeasure.study.contract_tables import (
-    INTEGER_COLUMNS,
-    TABLES,
-    Row,
-    TableRows,
-    prepare,
-    table_rows,
-)
+from finmeasure.study.contract_tables import TABLES, prepare, table_batches
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+Batches = Iterator[pa.RecordBatch]
 Format = Literal["csv", "parquet"]
 FORMATS: tuple[Format, ...] = ("csv", "parquet")
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t")
+_FORMULA_START = "^[=+@\t-]"
 
 
 def export_tables(database: Database, folder: Path, form: str) -> tuple[Path, ...]:
@@ -57,7 +58,7 @@ def export_tables(database: Database, folder: Path, form: str) -> tuple[Path, ..
     with database.reading() as connection, complete_or_not(targets) as parts:
         prepare(connection)
         for table, part in zip(TABLES, parts, strict=True):
-            write(part, table_rows(connection, table))
+            write(part, partial(table_batches, connection, table))
     return tuple(targets)
 
 
@@ -74,7 +75,10 @@ def table_frame(database: Database, table: str) -> pd.DataFrame:
         raise StudyError(message)
     with database.reading() as connection:
         prepare(connection)
-        return _frame(table_rows(connection, table))
+        frame: pd.DataFrame = pa.Table.from_batches(
+            list(table_batches(connection, table))
+        ).to_pandas()
+    return frame
 
 
 @contextmanager
@@ -133,27 +137,43 @@ def _is_alive(process: int) -> bool:
     return True
 
 
-def _write_csv(file: Path, table: TableRows) -> None:
-    with file.open("w", encoding="utf-8", newline="") as opened:
-        writer = csv.writer(opened, lineterminator="\n")
-        writer.writerow(table.columns)
-        writer.writerows(_guarded(table.rows))
+def _write_csv(file: Path, batches: Callable[[], Batches]) -> None:
+    """Write text in quotes only where a table needs them."""
+    try:
+        _write_csv_quoted(file, batches(), "none")
+    except pa.ArrowInvalid:  # a text holds a comma, a quote or a newline
+        _write_csv_quoted(file, batches(), "needed")
 
 
-def _guarded(rows: Iterable[Row]) -> Iterator[list[object]]:
+def _write_csv_quoted(file: Path, batches: Batches, quoting: str) -> None:
+    options = arrow_csv.WriteOptions(include_header=False, quoting_style=quoting)
+    first = next(batches)
+    with file.open("wb") as opened:
+        opened.write((",".join(first.schema.names) + "\n").encode())
+        with arrow_csv.CSVWriter(opened, first.schema, write_options=options) as writer:
+            for batch in chain([first], batches):
+                writer.write_batch(_guarded(batch))
+
+
+def _guarded(batch: pa.RecordBatch) -> pa.RecordBatch:
     """Put an apostrophe before text that a spreadsheet would take for a formula."""
-    for row in rows:
-        yield [
-            f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA_STARTS) else cell
-            for cell in row
-        ]
+    columns = [
+        _guarded_text(column) if pa.types.is_string(column.type) else column
+        for column in batch.columns
+    ]
+    return pa.record_batch(columns, schema=batch.schema)
 
 
-def _write_parquet(file: Path, table: TableRows) -> None:
-    _frame(table).to_parquet(file, index=False)
+def _guarded_text(column: pa.StringArray) -> pa.StringArray:
+    risky = pc.match_substring_regex(column, _FORMULA_START)
+    if not pc.any(risky).as_py():
+        return column
+    return pc.if_else(risky, pc.binary_join_element_wise("'", column, ""), column)
 
 
-def _frame(table: TableRows) -> pd.DataFrame:
-    frame = pd.DataFrame([tuple(row) for row in table.rows], columns=list(table.columns))
-    whole = {name: "Int64" for name in INTEGER_COLUMNS if name in frame}
-    return frame.astype(whole)
+def _write_parquet(file: Path, batches: Callable[[], Batches]) -> None:
+    given = batches()
+    first = next(given)
+    with parquet.ParquetWriter(file, first.schema) as writer:
+        for batch in chain([first], given):
+            writer.write_batch(batch)

@@ -18,11 +18,11 @@ from finmeasure.flags import joined
 from finmeasure.quantity import Measure
 from finmeasure.reading import Reading
 from finmeasure.scale.calibration import Scale
+from finmeasure.study.measure_columns import measures_to_columns
 from finmeasure.study.naming import group_id_of, sightings_for, utc_now, visit_id_of
 from finmeasure.study.reading_rows import insert_marks, number_or_null
 from finmeasure.study.records import FishResult, PhotoResult, Purpose, Source
 from finmeasure.study.tables import (
-    MeasureRow,
     MeasureSet,
     PhotoRow,
     ReadingRow,
@@ -136,18 +136,15 @@ def put_measures(
             MeasureSet.code_version == __version__,
         )
     )
-    set_id = uuid.uuid4()
     connection.execute(
         insert(MeasureSet).values(
-            id=set_id,
             reading_id=reading_id,
             scale_id=scale_id,
             code_version=__version__,
+            columns=measures_to_columns(tuple(measures)),
             created_at=utc_now(),
         )
     )
-    if rows := [_measure_values(set_id, *item) for item in enumerate(measures)]:
-        connection.execute(insert(MeasureRow), rows)
 
 
 def file_reference(file: Path | None, study: Path) -> str:
@@ -253,20 +250,6 @@ def _scale_values(scale: Scale | None, reason: str) -> dict[str, Any]:
         # As it will come back: tuples are lists in JSON.
         "document": json.loads(json.dumps(scale_to_json(scale))),
         "reason": reason,
-    }
-
-
-def _measure_values(set_id: uuid.UUID, position: int, measure: Measure) -> dict[str, Any]:
-    return {
-        "set_id": set_id,
-        "measure": measure.id,
-        "position": position,
-        "unit": measure.unit,
-        "state": measure.state,
-        "value": number_or_null(measure.value),
-        "u": number_or_null(measure.u),
-        "flags": joined(measure.flags),
-        "reason": measure.reason,
     }
 
 

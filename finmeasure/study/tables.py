@@ -198,7 +198,11 @@ class ReadingOutline(Base):
 
 
 class MeasureSet(Keyed, Base):
-    """Measures of one reading with one scale by one version of the program: a cache."""
+    """Measures of one reading with one scale by one version of the program: a cache.
+
+    The measures stand in one document, a list per column. A row for each would be a million rows
+    in a season, which only ever are read and written together.
+    """
 
     __tablename__ = "measure_set"
     __table_args__ = (UniqueConstraint("reading_id", "scale_id", "code_version"),)
@@ -206,29 +210,8 @@ class MeasureSet(Keyed, Base):
     reading_id: Mapped[uuid.UUID] = mapped_column(ForeignKey("reading.id"))
     scale_id: Mapped[uuid.UUID] = mapped_column(ForeignKey("scale.id"))
     code_version: Mapped[str]
+    columns: Mapped[dict[str, list[Any]]] = mapped_column(Json)
     created_at: Mapped[str]
-
-
-class MeasureRow(Base):
-    """One measure of a set."""
-
-    __tablename__ = "measure"
-    __table_args__ = (
-        CheckConstraint("state IN ('measured', 'absent', 'hidden', 'refused')", name="state"),
-        {"sqlite_with_rowid": False},
-    )
-
-    set_id: Mapped[uuid.UUID] = mapped_column(
-        ForeignKey("measure_set.id", ondelete="CASCADE"), primary_key=True
-    )
-    measure: Mapped[str] = mapped_column(primary_key=True)
-    position: Mapped[int]
-    unit: Mapped[str]
-    state: Mapped[str]
-    value: Mapped[float | None]
-    u: Mapped[float | None]
-    flags: Mapped[str]
-    reason: Mapped[str]
 
 
 class Draft(Keyed, Base):

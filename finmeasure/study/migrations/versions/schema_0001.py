@@ -31,7 +31,6 @@ def upgrade() -> None:
     _make_reading_landmark()
     _make_reading_outline()
     _make_measure_set()
-    _make_measure()
     _make_draft()
     _make_event()
     _make_water_test()
@@ -263,6 +262,7 @@ def _make_measure_set() -> None:
         sa.Column("reading_id", sa.Uuid(), nullable=False),
         sa.Column("scale_id", sa.Uuid(), nullable=False),
         sa.Column("code_version", sa.String(), nullable=False),
+        sa.Column("columns", sa.JSON(), nullable=False),
         sa.Column("created_at", sa.String(), nullable=False),
         sa.ForeignKeyConstraint(["reading_id"], ["reading.id"], name="fk_measure_set_reading_id"),
         sa.ForeignKeyConstraint(["scale_id"], ["scale.id"], name="fk_measure_set_scale_id"),
@@ -273,29 +273,6 @@ def _make_measure_set() -> None:
             "code_version",
             name="uq_measure_set_reading_id_scale_id_code_version",
         ),
-    )
-
-
-def _make_measure() -> None:
-    op.create_table(
-        "measure",
-        sa.Column("set_id", sa.Uuid(), nullable=False),
-        sa.Column("measure", sa.String(), nullable=False),
-        sa.Column("position", sa.Integer(), nullable=False),
-        sa.Column("unit", sa.String(), nullable=False),
-        sa.Column("state", sa.String(), nullable=False),
-        sa.Column("value", sa.Double(), nullable=True),
-        sa.Column("u", sa.Double(), nullable=True),
-        sa.Column("flags", sa.String(), nullable=False),
-        sa.Column("reason", sa.String(), nullable=False),
-        sa.CheckConstraint(
-            "state IN ('measured', 'absent', 'hidden', 'refused')", name="ck_measure_state"
-        ),
-        sa.ForeignKeyConstraint(
-            ["set_id"], ["measure_set.id"], name="fk_measure_set_id", ondelete="CASCADE"
-        ),
-        sa.PrimaryKeyConstraint("set_id", "measure", name="pk_measure"),
-        sqlite_with_rowid=False,
     )
 
 
