@@ -221,11 +221,14 @@ class SquaresDesign(CardDesign):
     ----------
     tag_cells : int
         Small cells along each side of a corner that a tag takes; the grid leaves them blank.
+    crossing_step : int
+        Every so-many-th line is measured: only bold ones where there are many.
     thin_mm, bold_mm : float
         Line widths.
     """
 
     tag_cells: int = 3
+    crossing_step: int = 2
     thin_mm: float = 0.25
     bold_mm: float = 0.5
     kind: Kind = "squares"
@@ -249,11 +252,12 @@ class SquaresDesign(CardDesign):
 
     @property
     def corners_mm(self) -> Points:
-        """Crossings of bold lines inside the grid, shape (N, 2), row by row."""
+        """Crossings inside the grid that are measured, shape (N, 2), row by row."""
+        step = self.crossing_step
         cells = [
             (i, j)
-            for j in range(2, self.rows, 2)
-            for i in range(2, self.columns, 2)
+            for j in range(step, self.rows, step)
+            for i in range(step, self.columns, step)
             if not self._near_tag(i, j)
         ]
         return np.array(cells, float) * self.pitch_mm + self.origin_mm
@@ -394,6 +398,6 @@ DESIGNS: tuple[WindowDesign | SquaresDesign, ...] = (
     SquaresDesign("A4", 1, 54, 38, 5.0, (13.5, 8.5), 12.0, 100, (130.0, 130.0)),
     SquaresDesign("letter", 1, 50, 38, 5.0, (14.7, 11.9), 12.0, 104, (130.0, 130.0)),
     SquaresDesign("A5", 1, 38, 26, 5.0, (10.0, 7.5), 12.0, 108, (130.0, 100.0)),
-    SquaresDesign("A6", 1, 26, 18, 5.0, (9.0, 5.5), 7.8, 112, (100.0, 80.0), tag_cells=2),
-    SquaresDesign("ID1", 1, 16, 10, 5.0, (2.8, 1.99), 7.8, 116, (100.0, 80.0), tag_cells=2),
+    SquaresDesign("A6", 1, 26, 18, 5.0, (9.0, 5.5), 7.8, 112, (100.0, 80.0), 2, 1),
+    SquaresDesign("ID1", 1, 16, 10, 5.0, (2.8, 1.99), 7.8, 116, (100.0, 80.0), 2, 1),
 )

@@ -77,6 +77,22 @@ class Scale:
         mapped = np.column_stack([straight, np.ones(len(straight))]) @ self.pixel_to_mm.T
         return np.asarray(mapped[:, :2] / mapped[:, 2:])
 
+    def to_px(self, points_mm: ArrayLike) -> Matrix:
+        """Map points of the plane of the reference to the photo; the inverse of `to_mm`.
+
+        Parameters
+        ----------
+        points_mm : array_like of shape (N, 2), millimetres (x, y)
+            In the coordinates of `to_mm`.
+
+        Returns
+        -------
+        ndarray of shape (N, 2), pixels (x, y)
+        """
+        points = np.asarray(points_mm, float).reshape(-1, 2)
+        back = np.column_stack([points, np.ones(len(points))]) @ np.linalg.inv(self.pixel_to_mm).T
+        return self._bent(back[:, :2] / back[:, 2:])
+
     def mm_per_px_at(self, points_px: ArrayLike) -> Matrix:
         """Local derivative of the mapping, shape (N, 2, 2), millimetres per pixel.
 
@@ -100,6 +116,19 @@ class Scale:
     def px_per_mm_u(self) -> float:
         """Standard uncertainty of `px_per_mm`, pixels per millimetre."""
         return self.px_per_mm * self.u_rel
+
+    def _bent(self, straight_px: Matrix) -> Matrix:
+        """Put the radial distortion back in: Newton's method on r (1 + k1 r²) = straight r."""
+        if not self.radial:
+            return straight_px
+        away = (straight_px - self.optical_centre_px) / self.radius_px
+        target = np.hypot(away[:, 0], away[:, 1])
+        radius = target.copy()
+        for _ in range(8):
+            excess = radius * (1.0 + self.radial * radius**2) - target
+            radius = radius - excess / (1.0 + 3.0 * self.radial * radius**2)
+        shrink = np.divide(radius, target, out=np.ones_like(target), where=target > 0)
+        return np.asarray(self.optical_centre_px + away * shrink[:, None] * self.radius_px)
 
     def _straightened(self, points_px: Matrix) -> Matrix:
         """Take the radial distortion out."""

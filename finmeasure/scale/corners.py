@@ -1,0 +1,112 @@
+"""Measure the corners of a card to a fraction of a pixel, and tell hidden ones."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from finmeasure.card_design import SquaresDesign, WindowDesign
+
+Array = NDArray[np.float64]
+Gray = NDArray[np.uint8]
+STOP = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 30, 0.005)
+LEAST_CONTRAST = 12.0  # grey levels between light and dark round a corner
+LEAST_SHARE = 0.2  # of the contrast that must lie between the darkest light and lightest dark
+LARGEST_WINDOW_PX = 9
+QUADRANTS = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+ARMS = np.array([[0.0, -1.0], [1.0, 0.0], [0.0, 1.0], [-1.0, 0.0]])
+PATCH = np.stack(np.meshgrid([-1.0, 0.0, 1.0], [-1.0, 0.0, 1.0]), axis=-1).reshape(-1, 2)
+
+
+def refine(gray: Gray, places_px: Array, half_window_px: int) -> Array:
+    """Move each place to the nearest point where edges meet.
+
+    Parameters
+    ----------
+    places_px : ndarray of shape (N, 2)
+        Rough places, inside the photo.
+    half_window_px : int
+        Half the side of the neighbourhood that is looked at.
+    """
+    points = places_px.reshape(-1, 1, 2).astype(np.float32)
+    half = (half_window_px, half_window_px)
+    moved = cv2.cornerSubPix(gray, points, half, (-1, -1), STOP)
+    return np.asarray(moved.reshape(-1, 2), float)
+
+
+def half_window(clear_px: float) -> int:
+    """Half side of the neighbourhood, where `clear_px` is the room to the next other edge."""
+    return int(np.clip(np.floor(0.9 * clear_px), 2, LARGEST_WINDOW_PX))
+
+
+def inside(gray: Gray, places_px: Array, margin_px: float) -> NDArray[np.bool_]:
+    """Tell which places lie in the photo with a margin."""
+    height, width = gray.shape
+    limit = np.array([width - 1, height - 1]) - margin_px
+    return np.asarray(((places_px >= margin_px) & (places_px <= limit)).all(axis=1))
+
+
+def clear_mm(design: WindowDesign | SquaresDesign) -> float:
+    """Room between a corner and the next edge that does not pass through it."""
+    if isinstance(design, WindowDesign):
+        return (design.pitch_mm - design.marker_mm) / 2
+    return 0.45 * design.pitch_mm
+
+
+def looks_right(
+    gray: Gray,
+    design: WindowDesign | SquaresDesign,
+    index: NDArray[np.intp],
+    points_px: Array,
+    px_per_mm: Array,
+) -> NDArray[np.bool_]:
+    """Tell which corners show the pattern that the card has there; a fish before them does not.
+
+    Parameters
+    ----------
+    index : ndarray of int, shape (N,)
+        Rows of ``design.corners_mm``.
+    points_px : ndarray of shape (N, 2)
+        Their refined places.
+    px_per_mm : ndarray of shape (N, 2, 2)
+        Local derivative of photo pixels with card millimetres.
+    """
+    if isinstance(design, SquaresDesign):
+        return _crossings_look_right(gray, points_px, px_per_mm * 0.25 * design.pitch_mm)
+    steps = np.rint((design.corners_mm[index] - design.origin_mm) / design.pitch_mm)
+    black_first = steps.sum(axis=1) % 2 == 0
+    levels = _levels(gray, points_px, px_per_mm * 0.55 * clear_mm(design), QUADRANTS)
+    first, second = levels[:, [0, 2]], levels[:, [1, 3]]
+    dark = np.where(black_first[:, None], first, second)
+    light = np.where(black_first[:, None], second, first)
+    return _separated(light.min(axis=1), dark.max(axis=1), levels)
+
+
+def sample(gray: Gray, places_px: Array) -> Array:
+    """Mean grey level of 3 × 3 pixels round each place, shape (N,) of (N, 2)."""
+    spread = (places_px[:, None, :] + PATCH).astype(np.float32)
+    values = cv2.remap(
+        gray, spread[..., 0], spread[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
+    return np.asarray(values.mean(axis=1), float)
+
+
+def _crossings_look_right(gray: Gray, points_px: Array, step: Array) -> NDArray[np.bool_]:
+    """Two dark lines cross between four light squares."""
+    light = _levels(gray, points_px, step, QUADRANTS)
+    dark = _levels(gray, points_px, step, ARMS)
+    return _separated(light.min(axis=1), dark.max(axis=1), np.hstack([light, dark]))
+
+
+def _levels(gray: Gray, points_px: Array, step: Array, directions: Array) -> Array:
+    """Grey levels one step away from each point in each direction, shape (N, directions)."""
+    away = np.einsum("nij,kj->nki", step, directions)
+    places = points_px[:, None, :] + away
+    return sample(gray, places.reshape(-1, 2)).reshape(len(points_px), len(directions))
+
+
+def _separated(light: Array, dark: Array, levels: Array) -> NDArray[np.bool_]:
+    contrast = levels.max(axis=1) - levels.min(axis=1)
+    enough = (contrast > LEAST_CONTRAST) & (light - dark > LEAST_SHARE * contrast)
+    return np.asarray(enough)

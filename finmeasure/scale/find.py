@@ -1,0 +1,68 @@
+"""Find the scale of a photo: the one door to this package."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import ArrayLike
+
+from finmeasure.errors import NotFound
+from finmeasure.photo.record import Photo
+from finmeasure.scale import budget
+from finmeasure.scale.bar import bar_scale, known_scale
+from finmeasure.scale.calibration import Scale
+from finmeasure.scale.card_scale import card_scale
+from finmeasure.scale.plane import to_fish_plane
+from finmeasure.scale.request import ScaleRequest
+
+
+def find_scale(
+    photo: Photo, request: ScaleRequest, *, fish_region_px: ArrayLike | None = None
+) -> Scale | NotFound:
+    """Find the scale of a photo.
+
+    A bar or a px/mm that was given is used as it is; else our cards are looked for.
+
+    Parameters
+    ----------
+    photo : Photo
+        Upright.
+    request : ScaleRequest
+        What a person said about the reference.
+    fish_region_px : array_like of shape (N, 2), pixels (x, y), optional
+        Points that span the fish: it must lie on the card, and tells which of two cards counts.
+
+    Returns
+    -------
+    Scale or NotFound
+        NotFound says why there is no scale and what to do; then lengths are refused.
+    """
+    region = None if fish_region_px is None else np.asarray(fish_region_px, float).reshape(-1, 2)
+    scale = _reference_scale(photo, request, region)
+    if isinstance(scale, NotFound):
+        return scale
+    scale = to_fish_plane(scale, request, photo.metadata)
+    if isinstance(scale, NotFound):
+        return scale
+    if scale.u_rel > budget.WITHHELD_FROM:
+        return NotFound(
+            f"The scale is uncertain by {100 * scale.u_rel:.1f} %; lengths are given up to "
+            f"{100 * budget.WITHHELD_FROM:g} % only.",
+            "Use our card in the plane of the fish, larger and sharper in the photo.",
+        )
+    if scale.u_rel > budget.UNCERTAIN_FROM:
+        return budget.with_flags(scale, "scale_uncertain")
+    return scale
+
+
+def _reference_scale(
+    photo: Photo, request: ScaleRequest, region: np.ndarray | None
+) -> Scale | NotFound:
+    """Make the scale in the plane of the reference."""
+    if request.bar is not None:
+        return bar_scale(request.bar)
+    height, width = photo.pixels.shape[:2]
+    if request.px_per_mm is not None:
+        return known_scale(request.px_per_mm, request.px_per_mm_u, (width, height))
+    gray = cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY)
+    return card_scale(gray, request, fish_region_px=region)
