@@ -167,8 +167,9 @@ def _local_mean(
     soft: NDArray[np.float32], mask: NDArray[np.bool_], reach: float
 ) -> NDArray[np.float32]:
     """Mean of the masked grey values near each pixel."""
-    weight = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), reach)
-    total = cv2.GaussianBlur(np.where(mask, soft, np.float32(0.0)), (0, 0), reach)
+    window = 2 * int(np.ceil(reach)) + 1, 2 * int(np.ceil(reach)) + 1
+    weight = cv2.blur(mask.astype(np.float32), window)
+    total = cv2.blur(np.where(mask, soft, np.float32(0.0)), window)
     typical = np.float32(soft[mask].mean() if mask.any() else soft.mean())
     known = weight > 1e-4
     mean = np.divide(total, weight, out=np.full_like(total, typical), where=known)
@@ -179,13 +180,14 @@ def _held_at_base(
     height: NDArray[np.float32], away: NDArray[np.float32], rough: Points, blur: float
 ) -> NDArray[np.float32]:
     """Keep the rough outline along the base, where the fin runs into the body."""
-    y, x = np.indices(height.shape, dtype=np.float32)
-    run = rough[-1] - rough[0]
-    share = ((x - rough[0, 0]) * run[0] + (y - rough[0, 1]) * run[1]) / (run @ run)
-    share = np.clip(share, 0.0, 1.0)
-    to_base = np.hypot(x - rough[0, 0] - share * run[0], y - rough[0, 1] - share * run[1])
-    at_base = to_base <= np.abs(away) + 3.0 * blur
-    return np.asarray(np.where(at_base, np.clip(0.25 * away, -0.5, 0.5), height))
+    base = np.asarray(rough[[0, -1]], np.float32)
+    run = base[1] - base[0]
+    x = np.arange(height.shape[1], dtype=np.float32)[None, :] - base[0, 0]
+    y = np.arange(height.shape[0], dtype=np.float32)[:, None] - base[0, 1]
+    share = np.clip((x * run[0] + y * run[1]) / (run @ run), 0, 1)
+    to_base = np.hypot(x - share * run[0], y - share * run[1])
+    at_base = to_base <= np.abs(away) + np.float32(3.0 * blur)
+    return np.asarray(np.where(at_base, np.clip(np.float32(0.25) * away, -0.5, 0.5), height))
 
 
 def _contour_between(height: NDArray[np.float32], rough: Points) -> Points:

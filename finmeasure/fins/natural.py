@@ -99,7 +99,7 @@ def looks_like_comb(depths: NDArray[np.float64], places: NDArray[np.float64]) ->
     gaps = np.diff(places)
     alike = np.abs(depths / np.median(depths) - 1.0) <= COMB_SPREAD
     even = np.abs(gaps / np.median(gaps) - 1.0) <= COMB_SPREAD
-    return bool(alike.mean() >= 0.7 and even.mean() >= 0.7 and alike.sum() >= COMB_GAPS)
+    return bool(alike.mean() >= 0.7 and even.mean() >= 0.6 and alike.sum() >= COMB_GAPS)
 
 
 def _lobe_tips(away: NDArray[np.float64], place: int) -> tuple[int, int]:

@@ -18,7 +18,7 @@ Mask = NDArray[np.bool_]
 GRID_STEP = 1.0 / 250.0
 DISC_RADIUS = 0.5
 #: A split is at most this wide (share of the fin's length) and this many times as deep as wide.
-SPLIT_WIDTH = 0.05
+SPLIT_WIDTH = 0.06
 SPLIT_DEPTH_PER_WIDTH = 2.5
 
 
@@ -140,40 +140,49 @@ def find_notches(
 
 
 def _masks(margin: Points, fin_length: float, natural: Points) -> _Grid:
-    """Fill the fin and close its lobes, with room for the disc on all sides."""
+    """Fill the fin and close its lobes; the closing needs room for the disc on all sides."""
     step = fin_length * GRID_STEP
     radius = DISC_RADIUS / GRID_STEP
-    room = radius + 3.0
+    room = int(np.ceil(radius)) + 3
     origin = margin.min(axis=0) - room * step
-    columns, rows = (np.ceil(np.ptp(margin, axis=0) / step + 2.0 * room)).astype(int)
+    columns, rows = np.ceil(np.ptp(margin, axis=0) / step).astype(int) + 2 * room
     fin = polygon_mask((margin - origin) / step, (int(rows), int(columns)))
-    lobes = _lobes(fin, (margin[[0, -1]].mean(axis=0) - origin) / step, (natural - origin) / step)
     envelope = fin.copy()
-    for lobe in lobes:
+    for lobe in _lobes(fin, (margin[[0, -1]].mean(axis=0) - origin) / step,
+                       (natural - origin) / step):  # fmt: skip
         envelope |= closed_with_disc(lobe, radius)
-    return _Grid(origin, fin_length, fin, envelope)
+    # A closing stays within the convex hull: two pixels round the fin keep all of it.
+    kept = slice(room - 2, 2 - room)
+    return _Grid(
+        origin + (room - 2) * step, fin_length, _copied(fin, kept), _copied(envelope, kept)
+    )
+
+
+def _copied(mask: Mask, kept: slice) -> Mask:
+    return np.ascontiguousarray(mask[kept, kept])
 
 
 def _lobes(fin: Mask, middle: Points, natural: Points) -> list[Mask]:
     """Cut a fin along the lines from the middle of its base to the natural notches."""
     if not len(natural):
         return [fin]
-    y, x = np.indices(fin.shape)
-    passed = np.zeros(fin.shape, int)
-    for place in natural:
-        run = place - middle
-        passed += run[0] * (y - middle[1]) - run[1] * (x - middle[0]) > 0
+    passed = sum(_right_of(middle, place, fin.shape).astype(np.int8) for place in natural)
     return [fin & (passed == count) for count in range(len(natural) + 1)]
 
 
 def _beyond_base(margin: Points, grid: _Grid) -> Mask:
     """Places on the fin's side of the straight base line: the body's side loses no tissue."""
     front, rear = grid.to_grid(margin[[0, -1]])
-    run = rear - front
-    centre = grid.to_grid(margin).mean(axis=0) - front
-    side = np.sign(run[0] * centre[1] - run[1] * centre[0])
-    y, x = np.indices(grid.fin.shape)
-    return np.asarray(side * (run[0] * (y - front[1]) - run[1] * (x - front[0])) > 0)
+    right = _right_of(front, rear, grid.fin.shape)
+    run, away = rear - front, grid.to_grid(margin).mean(axis=0) - front
+    return right if run[0] * away[1] - run[1] * away[0] > 0 else ~right
+
+
+def _right_of(start: Points, stop: Points, shape: tuple[int, ...]) -> Mask:
+    """Pixels to the right of the straight line from start to stop, y pointing down."""
+    run = stop - start
+    rows, columns = np.ogrid[: shape[0], : shape[1]]
+    return np.asarray(run[0] * (rows - start[1]) > run[1] * (columns - start[0]))
 
 
 def _parts(missing: Mask, depths: NDArray[np.float32], least: float) -> NDArray[np.int32]:

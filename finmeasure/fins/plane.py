@@ -32,15 +32,8 @@ class Plane:
         return points_px if self.scale is None else self.scale.to_mm(points_px)
 
     def to_px(self, points: Points) -> Points:
-        """Map points of the plane, shape (N, 2), back to the photo by Newton steps."""
-        if self.scale is None or not len(points):
-            return points
-        guess = np.broadcast_to(self.centre_px, points.shape).astype(float)
-        for _ in range(4):
-            missing = points - self.scale.to_mm(guess)
-            slopes = self.scale.mm_per_px_at(guess)
-            guess = guess + np.linalg.solve(slopes, missing[:, :, None])[:, :, 0]
-        return guess
+        """Map points of the plane, shape (N, 2), back to the photo."""
+        return points if self.scale is None else self.scale.to_px(points)
 
     @property
     def unit_per_px(self) -> float:

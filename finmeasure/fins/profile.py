@@ -5,7 +5,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from finmeasure.fins.rays import Fan, ray_lengths, sector_means, sector_rings, without_splits
+from finmeasure.fins.rays import (
+    EDGE_TO,
+    Fan,
+    ray_lengths,
+    sector_means,
+    sector_rings,
+    without_splits,
+)
 from finmeasure.fins.records import RayProfile
 from finmeasure.fins.shape import FinShape, fin_fan
 from finmeasure.reading import Reading
@@ -14,9 +21,9 @@ Points = NDArray[np.float64]
 
 #: Share of the fan lines that must meet the margin.
 LEAST_MET = 0.95
-#: Standard uncertainty of a ray direction that is taken from the margin's edge, radians (3°,
-#: tested on drawn fins).
-DIRECTION_U = float(np.radians(3.0))
+#: Standard uncertainty of a ray direction that is taken from the margin's edge, radians, beside
+#: that of the base point (assumed; coverage tested on drawn fins).
+DIRECTION_U = float(np.radians(1.5))
 _PROFILE_FLAGS = frozenset({"low_resolution", "edge_not_visible", "free_tips", "bent"})
 
 
@@ -65,8 +72,8 @@ def ray_profile(
     if standard_length is None:
         return None, sectors
     mean = float(np.nanmean(lengths))
-    u_rel = float(np.hypot(u_click / shape.length, _direction_u(margin, fan, marked, mean)))
-    kept = flags & _PROFILE_FLAGS | (frozenset() if all(marked) else {"two_point_profile"})
+    u_rel = float(np.hypot(u_click / shape.length, _direction_u(margin, fan, marked, u_click)))
+    kept = flags & _PROFILE_FLAGS | (frozenset() if marked else {"two_point_profile"})
     profile = RayProfile(
         fin=fin,
         mean_to_sl=mean / standard_length[0],
@@ -79,11 +86,10 @@ def ray_profile(
     return profile, sectors
 
 
-def _direction_u(margin: Points, fan: Fan, marked: tuple[bool, bool], mean: float) -> float:
-    """Relative uncertainty of the mean from ray directions that were not marked."""
-    shifts = []
-    for turn, given in zip(((DIRECTION_U, 0.0), (0.0, DIRECTION_U)), marked, strict=True):
-        if not given:
-            turned = ray_lengths(margin, fan.turned(*turn))
-            shifts.append(float(np.nanmean(turned)) / mean - 1.0)
-    return float(np.hypot.reduce(shifts)) if shifts else 0.0
+def _direction_u(margin: Points, fan: Fan, marked: bool, u_click: float) -> float:
+    """Relative uncertainty of the mean from the directions of the first and last ray."""
+    length = float(np.nanmean(ray_lengths(margin, fan)))
+    from_edge = float(np.hypot(DIRECTION_U, u_click / (EDGE_TO * length)))
+    turns = (from_edge, 0.0), (0.0, u_click / length if marked else from_edge)
+    means = [float(np.nanmean(ray_lengths(margin, fan.turned(*turn)))) for turn in turns]
+    return float(np.hypot(*(np.array(means) / length - 1.0)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
@@ -16,27 +16,30 @@ Points = NDArray[np.float64]
 NotchKind = Literal["notch", "split"]
 
 MEDIAN_FINS = ("dorsal", "second_dorsal", "caudal", "anal")
-#: First and last base point, and the tips of the first and last ray, of each median fin.
+#: First and last base point of each median fin; the tip of its last ray, where it has a name.
 BASE_POINTS: Mapping[str, tuple[str, str]] = MappingProxyType({
     "dorsal": ("dorsal_origin", "dorsal_end"),
     "second_dorsal": ("second_dorsal_origin", "second_dorsal_end"),
     "caudal": ("caudal_upper_insertion", "caudal_lower_insertion"),
     "anal": ("anal_origin", "anal_end"),
 })  # fmt: skip
-RAY_TIPS: Mapping[str, tuple[str, str]] = MappingProxyType({
-    "dorsal": ("dorsal_tip", "dorsal_last_ray_tip"),
-    "second_dorsal": ("second_dorsal_tip", "second_dorsal_last_ray_tip"),
-    "caudal": ("caudal_upper_tip", "caudal_lower_tip"),
-    "anal": ("anal_tip", "anal_last_ray_tip"),
+LAST_RAY_TIPS: Mapping[str, str] = MappingProxyType({
+    "dorsal": "dorsal_last_ray_tip",
+    "second_dorsal": "second_dorsal_last_ray_tip",
+    "anal": "anal_last_ray_tip",
 })  # fmt: skip
 #: Landmarks at natural indentations of a margin.
 NATURAL_NOTCHES: Mapping[str, str] = MappingProxyType({
     "dorsal": "dorsal_dip", "caudal": "caudal_fork",
 })  # fmt: skip
 SECTORS = 5
-NO_POINTS: Points = np.empty((0, 2))
+
 #: Shown wherever an edge is shown.
 EDGE_CAPTION = "New clear tissue at the edge is regrowth and easily missed."
+
+
+def _no_points() -> Points:
+    return np.empty((0, 2))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -125,10 +128,10 @@ class FinEdge:
     measures: tuple[Measure, ...]
     profile: RayProfile | None = None
     length_px: float = 0.0
-    margin_px: Points = NO_POINTS
+    margin_px: Points = field(default_factory=_no_points)
     envelope_px: tuple[Points, ...] = ()
     notches: tuple[Notch, ...] = ()
-    natural_notches_px: Points = NO_POINTS
+    natural_notches_px: Points = field(default_factory=_no_points)
     sectors_px: tuple[Points, ...] = ()
     blur_px: float | None = None
 

@@ -11,7 +11,7 @@ from finmeasure.fins.edge import MARGIN_CUTOFF
 from finmeasure.fins.outline import Margin
 from finmeasure.fins.plane import Plane
 from finmeasure.fins.rays import Fan, edge_tip, fan_between
-from finmeasure.fins.records import RAY_TIPS
+from finmeasure.fins.records import LAST_RAY_TIPS
 from finmeasure.fins.smoothing import resample, smooth
 from finmeasure.reading import Reading
 
@@ -96,23 +96,22 @@ def _reach(points: Points) -> float:
     return float(np.hypot(*(points - points[[0, -1]].mean(axis=0)).T).max())
 
 
-def fin_fan(fin: str, shape: FinShape, reading: Reading) -> tuple[Fan, tuple[bool, bool]]:
+def fin_fan(fin: str, shape: FinShape, reading: Reading) -> tuple[Fan, bool]:
     """Fan of lines from the first to the last ray.
+
+    The first ray runs along the front edge of the margin: ``<fin>_tip`` is the end of the longest
+    ray, which may be another one, and would make an opening fin seem to change.
 
     Returns
     -------
     fan : Fan
         In the plane of measurement.
-    marked : tuple of bool
-        Whether the first and the last ray's tip was marked; else its direction is that of the
-        margin's front or rear edge.
+    marked : bool
+        Whether the last ray's tip was marked; else its direction is that of the rear edge.
     """
-    names = RAY_TIPS[fin]
-    marked = reading.placed(names[0]), reading.placed(names[1])
-    tips = [
-        shape.plane.from_px(reading.point(name)[None])[0]
-        if given
-        else edge_tip(shape.margin, shape.length, at_front=at_front)
-        for name, given, at_front in zip(names, marked, (True, False), strict=True)
-    ]
-    return fan_between(shape.margin[0], tips[0], shape.margin[-1], tips[1]), marked
+    name = LAST_RAY_TIPS.get(fin, "")
+    first = edge_tip(shape.margin, shape.length, at_front=True)
+    last = edge_tip(shape.margin, shape.length, at_front=False)
+    if marked := bool(name) and reading.placed(name):
+        last = shape.plane.from_px(reading.point(name)[None])[0]
+    return fan_between(shape.margin[0], first, shape.margin[-1], last), marked
