@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import struct
 from typing import Any
 
 import cv2
@@ -14,6 +15,7 @@ from PIL.PngImagePlugin import PngImageFile
 from PIL.TiffImagePlugin import TiffImageFile
 
 from finmeasure.errors import PhotoError
+from finmeasure.photo.exif import ORIENTATION, first_directory
 from finmeasure.photo.jpeg import is_complete, read_jpeg_head, without_application_data
 from finmeasure.photo.metadata import Header
 
@@ -101,7 +103,16 @@ def _png(data: bytes) -> Pixels:
 
 
 def _tiff(data: bytes) -> Pixels:
-    return _rgb(TiffImageFile(io.BytesIO(data)))
+    return _rgb(TiffImageFile(io.BytesIO(_not_to_be_turned(data))))
+
+
+def _not_to_be_turned(data: bytes) -> bytes:
+    """Blank the orientation of a TIFF file: some versions of Pillow turn TIFF and nothing else."""
+    directory = first_directory(data)
+    if directory is None or ORIENTATION not in directory.entries:
+        return data
+    place = directory.entries[ORIENTATION][2]
+    return data[:place] + struct.pack(directory.order + "H", 1) + data[place + 2 :]
 
 
 def _heic(data: bytes) -> Pixels:

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 _HEADER = b"Exif\x00\x00"
-_ORIENTATION, _MAKER, _MODEL, _CHANGED_AT, _EXIF_DIRECTORY = 0x0112, 0x010F, 0x0110, 0x0132, 0x8769
+ORIENTATION = 0x0112
+_MAKER, _MODEL, _CHANGED_AT, _EXIF_DIRECTORY = 0x010F, 0x0110, 0x0132, 0x8769
 _TAKEN_AT, _FOCAL_35MM = 0x9003, 0xA405
 _TYPE_BYTES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8, 13: 4}
 _INTEGERS = {1: "B", 3: "H", 4: "I"}
@@ -111,7 +112,7 @@ def camera_record(exif: bytes) -> CameraRecord:
     detail = top.directory_at(top.integer(_EXIF_DIRECTORY) or 0)
     taken = (detail.text(_TAKEN_AT) if detail else "") or top.text(_CHANGED_AT)
     focal = (detail.integer(_FOCAL_35MM) if detail else None) or None
-    orientation = top.integer(_ORIENTATION) or 1
+    orientation = top.integer(ORIENTATION) or 1
     return CameraRecord(
         orientation=orientation if 1 <= orientation <= 8 else 1,
         taken_at=_local_time(taken),

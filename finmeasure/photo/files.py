@@ -8,8 +8,8 @@ import os
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from io import BufferedReader
+from pathlib import Path
 
 from finmeasure.errors import PhotoError
 
