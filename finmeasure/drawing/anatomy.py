@@ -62,9 +62,16 @@ class FishGeometry:
         return Posture.of(self.spec)
 
 
+def eye_height_mm(spec: FishSpec, profile: BodyProfile) -> float:
+    """Height coordinate of the eye's centre, between the snout's height and the back."""
+    snout = float(profile.upper(np.zeros(1))[0])
+    back = float(profile.upper(np.array([spec.eye_mm]))[0])
+    return snout * 0.6 + spec.eye_height_share * (back - snout * 0.6)
+
+
 def build_fish(spec: FishSpec) -> FishGeometry:
     """Work out the body and all fins of a fish."""
-    profile = BodyProfile(spec)
+    profile = BodyProfile.of(spec)
     fins = {fin.part: build_fin(fin, _fan_on_body(fin, profile)) for fin in spec.fins}
     return FishGeometry(spec, profile, profile.ring(), fins)
 

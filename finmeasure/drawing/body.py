@@ -12,36 +12,37 @@ from finmeasure.drawing.spec import FishSpec
 BEND_START = 0.3  # share of standard length in front of which the body stays straight
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class BodyProfile:
-    """Upper and lower edge of a fish's body as smooth functions of the place along its axis."""
+    """Upper and lower edge of a fish's body as functions of the place along its axis.
+
+    The edges are tabulated once, densely at the snout, and interpolated between.
+    """
 
     spec: FishSpec
+    places_mm: Array
+    upper_mm: Array
+    lower_mm: Array
+
+    @classmethod
+    def of(cls, spec: FishSpec) -> BodyProfile:
+        """Tabulate the edges that a fish's measures give."""
+        length = spec.standard_length_mm
+        x = 1.1 * length * np.linspace(0.0, 1.0, 900) ** 1.7
+        ahead = np.clip(1.0 - x / spec.deepest_mm, 0.0, 1.0)
+        middle = spec.mouth_drop * spec.depth_mm * ahead**1.6
+        deepest_below = spec.deepest_mm + 0.06 * length * (1 - 2 * spec.back_share)
+        above = _half_depth(spec, x, spec.depth_mm * spec.back_share, spec.deepest_mm)
+        below = _half_depth(spec, x, spec.depth_mm * (1 - spec.back_share), deepest_below)
+        return cls(spec, x, middle - above, middle + below)
 
     def upper(self, x_mm: Array) -> Array:
         """Height coordinate of the back (negative: above the axis)."""
-        spec = self.spec
-        return -self._edge(x_mm, spec.depth_mm * spec.back_share, spec.deepest_mm)
+        return np.asarray(np.interp(x_mm, self.places_mm, self.upper_mm))
 
     def lower(self, x_mm: Array) -> Array:
         """Height coordinate of the belly (positive)."""
-        spec = self.spec
-        deepest = spec.deepest_mm + 0.06 * spec.standard_length_mm * (1 - 2 * spec.back_share)
-        return self._edge(x_mm, spec.depth_mm * (1 - spec.back_share), deepest)
-
-    def _edge(self, x_mm: Array, depth: float, deepest: float) -> Array:
-        """Distance of one edge from the axis: a rounded head, then a cosine to the tail stalk."""
-        spec = self.spec
-        x = np.asarray(x_mm, float)
-        stalk = spec.peduncle_depth_mm / 2
-        power = 1.45 + 0.9 * spec.bluntness
-        ahead = np.clip(1.0 - x / deepest, 0.0, 1.0)
-        head = depth * (1.0 - ahead**power) ** (0.88 - 0.3 * spec.bluntness)
-        share = np.clip((x - deepest) / (spec.peduncle_mm - deepest), 0.0, 1.0)
-        rear = stalk + (depth - stalk) * (0.5 + 0.5 * np.cos(np.pi * share**1.05))
-        beyond = np.clip(x - spec.peduncle_mm, 0.0, None)
-        flare = beyond**2 / max(spec.standard_length_mm - spec.peduncle_mm, 1e-9)
-        return np.asarray(np.where(x < deepest, head, rear + 0.45 * flare))
+        return np.asarray(np.interp(x_mm, self.places_mm, self.lower_mm))
 
     def rear_edge(self, share: Array) -> Array:
         """Rear edge of the flesh, from the upper (0) to the lower (1) caudal insertion."""
@@ -61,6 +62,19 @@ class BodyProfile:
         belly = np.column_stack([x, self.lower(x)])[::-1]
         rear = self.rear_edge(np.linspace(0, 1, 41))[1:-1]
         return np.concatenate([back, rear, belly[:-1]])
+
+
+def _half_depth(spec: FishSpec, x: Array, depth: float, deepest: float) -> Array:
+    """Distance of one edge from the middle: a rounded head, then a cosine to the tail stalk."""
+    stalk = spec.peduncle_depth_mm / 2
+    power = 1.45 + 0.9 * spec.bluntness
+    ahead = np.clip(1.0 - x / deepest, 0.0, 1.0)
+    head = depth * (1.0 - ahead**power) ** (0.88 - 0.3 * spec.bluntness)
+    share = np.clip((x - deepest) / (spec.peduncle_mm - deepest), 0.0, 1.0)
+    rear = stalk + (depth - stalk) * (0.5 + 0.5 * np.cos(np.pi * share**1.05))
+    beyond = np.clip(x - spec.peduncle_mm, 0.0, None)
+    flare = 0.45 * beyond**2 / max(spec.standard_length_mm - spec.peduncle_mm, 1e-9)
+    return np.asarray(np.where(x < deepest, head, rear + flare))
 
 
 @dataclass(frozen=True, slots=True)

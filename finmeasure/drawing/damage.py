@@ -93,11 +93,11 @@ def break_points(damages: tuple[Damage, ...]) -> Array:
         for place in (damage.at - damage.width / 2, damage.at + damage.width / 2)
         for side in (-1, 1)
     ]
-    return np.clip(np.array(places, float), 0.0, 1.0)
+    return np.asarray(np.clip(np.array(places, float), 0.0, 1.0))
 
 
 def _shortened(_fan: Fan, along: Array, damage: Damage) -> Array:
-    return np.asarray(np.full_like(along, 1.0 - damage.depth))
+    return np.full(along.shape, 1.0 - damage.depth)
 
 
 def _slit(fan: Fan, along: Array, damage: Damage) -> Array:

@@ -46,6 +46,7 @@ class FormRange:
     eye: Range = (0.07, 0.095)
     bluntness: Range = (0.3, 0.6)
     length_mm: Range = (20, 45)
+    mouth_drop: Range = (-0.02, 0.05)
     barbels: int = 0
     fins: Mapping[str, FinRange] = field(default_factory=dict)
     body_form: str = ""
@@ -211,6 +212,7 @@ def random_spec(rng: np.random.Generator, *, body_form: str = "plain") -> FishSp
         eye_mm=length * (eye * 0.5 + rng.uniform(0.045, 0.065)),
         eye_diameter_mm=length * eye,
         back_share=rng.uniform(*form.back_share),
+        mouth_drop=rng.uniform(*form.mouth_drop),
         bluntness=rng.uniform(*form.bluntness),
         eye_height_share=rng.uniform(0.2, 0.4),
         fins=tuple(_random_fin(part, shape, length, rng) for part, shape in form.fins.items()),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from finmeasure.drawing.anatomy import FinGeometry, FishGeometry
+from finmeasure.drawing.anatomy import FinGeometry, FishGeometry, eye_height_mm
 from finmeasure.drawing.fan import Array
 from finmeasure.geometry import along_axis, distance, signed_offset
 
@@ -62,9 +62,9 @@ def _body_points(fish: FishGeometry) -> Points:
     spec, profile = fish.spec, fish.profile
     x = np.linspace(0.05, 0.9, 400) * spec.standard_length_mm
     deepest = x[np.argmax(profile.lower(x) - profile.upper(x))]
-    eye_y = -spec.eye_height_share * -float(profile.upper(np.array([spec.eye_mm]))[0])
+    eye_y = eye_height_mm(spec, profile)
     points = {
-        "snout_tip": np.zeros(2),
+        "snout_tip": np.array([0.0, profile.upper(np.zeros(1))[0]]),
         "eye_front": np.array([spec.eye_mm - spec.eye_diameter_mm / 2, eye_y]),
         "eye_centre": np.array([spec.eye_mm, eye_y]),
         "eye_back": np.array([spec.eye_mm + spec.eye_diameter_mm / 2, eye_y]),

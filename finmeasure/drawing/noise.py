@@ -23,15 +23,19 @@ def smooth_field(
         Number of blotches along the longer side in the first octave; each further octave has
         twice as many and half the weight.
     """
-    height, width = shape
-    total = np.zeros(shape, np.float32)
+    finest = cells * 2.0 ** (octaves - 1)
+    # Drawn no finer than needed, then enlarged: five pixels per cell are smooth enough.
+    share = min(1.0, 5.0 * finest / max(shape))
+    height, width = (max(round(side * share), 2) for side in shape)
+    total = np.zeros((height, width), np.float32)
     for octave in range(octaves):
-        count = cells * 2.0**octave
-        rows = max(int(np.ceil(count * height / max(shape))), 1) + 3
-        columns = max(int(np.ceil(count * width / max(shape))), 1) + 3
-        coarse = rng.standard_normal((rows, columns)).astype(np.float32)
+        count = cells * 2.0**octave / max(shape)
+        rows, columns = (int(np.ceil(count * side)) + 3 for side in shape)
+        coarse = rng.standard_normal((rows, columns), np.float32)
         total += cv2.resize(coarse, (width, height), interpolation=cv2.INTER_CUBIC) * 0.5**octave
-    return total
+    if share == 1.0:
+        return total
+    return cv2.resize(total, shape[::-1], interpolation=cv2.INTER_LINEAR)
 
 
 def ramp(values: Field, low: float, high: float) -> Field:

@@ -22,7 +22,7 @@ from finmeasure.drawing.raster import coverage
 from finmeasure.drawing.scene import CardRaster, lay_ground, spoil
 from finmeasure.drawing.spec import FishSpec
 from finmeasure.drawing.sprite import Sprite, draw_fish
-from finmeasure.reading import PARTS, LandmarkState
+from finmeasure.reading import PARTS, LandmarkState, Spread
 
 _PAINT_ORDER = (
     "caudal", "anal", "dorsal", "second_dorsal", "adipose", "body", "pelvic", "pectoral",
@@ -145,7 +145,7 @@ class DrawnPhoto:
     lengths_mm: Mapping[str, float]
     relaxed_lengths_mm: Mapping[str, float]
     damages: tuple[TrueDamage, ...] = ()
-    spread: Mapping[str, str] = field(default_factory=dict)
+    spread: Mapping[str, Spread] = field(default_factory=dict)
 
     def true_mm(self, points_px: ArrayLike) -> Array:
         """Map pixels, shape (N, 2), to the card's plane in mm."""

@@ -119,7 +119,12 @@ def _clouded(
     return np.clip(picture, 0, 1, out=picture)
 
 
+def _blank(shape: tuple[int, int], _rng: np.random.Generator) -> Field:
+    return np.full((*shape, 3), 0.85, np.float32)
+
+
 GROUNDS: dict[str, Callable[[tuple[int, int], np.random.Generator], Field]] = {
+    "blank": _blank,
     "plain": _plain,
     "dark": _dark,
 }

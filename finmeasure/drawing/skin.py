@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from finmeasure.drawing.anatomy import FishGeometry
+from finmeasure.drawing.anatomy import FishGeometry, eye_height_mm
 from finmeasure.drawing.fan import Array
 from finmeasure.drawing.noise import Field, ramp, smooth_field
 from finmeasure.drawing.spec import Colour, Pattern
@@ -61,9 +61,12 @@ def paint_flank(fish: FishGeometry, canvas: Canvas) -> Field:
 def _flank(fish: FishGeometry, canvas: Canvas) -> Flank:
     x = np.clip(canvas.x_mm.astype(float), 0.0, None)
     smallest = 0.02 * fish.spec.depth_mm
-    up = np.maximum(-fish.profile.upper(x), smallest).astype(np.float32)
-    down = np.maximum(fish.profile.lower(x), smallest).astype(np.float32)
-    y = canvas.y_mm[:, None]
+    upper, lower = fish.profile.upper(x), fish.profile.lower(x)
+    # The dark back and the light belly meet on a line that follows the middle of the body.
+    middle = (upper * 0.5 + lower * 0.5) * np.clip(1 - x / fish.spec.deepest_mm, 0, 1)
+    up = np.maximum(middle - upper, smallest).astype(np.float32)
+    down = np.maximum(lower - middle, smallest).astype(np.float32)
+    y = canvas.y_mm[:, None] - middle.astype(np.float32)
     across = np.where(y < 0, y / up, y / down)
     along = np.broadcast_to(canvas.x_mm / np.float32(fish.spec.standard_length_mm), across.shape)
     return Flank(along, np.clip(across, -1.3, 1.3), canvas)
@@ -174,6 +177,7 @@ def _draw_head(fish: FishGeometry, flank: Flank, colour: Field, head: Field) -> 
 def _draw_mouth(fish: FishGeometry, canvas: Canvas, colour: Field) -> None:
     length = fish.spec.eye_diameter_mm * 0.75
     points = np.array([[0.0, 0.0], [0.5, 0.12], [1.0, 0.34]]) * length
+    points[:, 1] += fish.profile.upper(np.zeros(1))[0]
     line = np.zeros(canvas.shape, np.float32)
     thick = max(1, round(canvas.px_per_mm * fish.spec.standard_length_mm * 0.004))
     pixels = np.rint(canvas.to_pixel(points) * 16).astype(np.int32)
@@ -197,7 +201,7 @@ def _draw_eye(fish: FishGeometry, canvas: Canvas, colour: Field) -> None:
     """Iris with a bright inner ring, pupil, dark socket and the lamp's reflection."""
     spec = fish.spec
     radius = spec.eye_diameter_mm / 2
-    centre_y = -spec.eye_height_share * -float(fish.profile.upper(np.array([spec.eye_mm]))[0])
+    centre_y = eye_height_mm(spec, fish.profile)
     x, y = canvas.x_mm - np.float32(spec.eye_mm), canvas.y_mm[:, None] - np.float32(centre_y)
     away = np.sqrt(x * x + y * y) / np.float32(radius)
     soft = 1.0 / max(radius * canvas.px_per_mm, 1.0)

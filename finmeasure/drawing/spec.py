@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from finmeasure.drawing.damage import Damage
+from finmeasure.reading import Spread
 
 Colour = tuple[float, float, float]
 
@@ -55,7 +56,7 @@ class FinSpec:
     damages: tuple[Damage, ...] = ()
 
     @property
-    def spread(self) -> str:
+    def spread(self) -> Spread:
         """How the fin is held, in the words of an outline."""
         if self.folded < 0.2:
             return "spread"
@@ -125,7 +126,7 @@ class FishSpec:
     bluntness : float
         0 pointed to 1 blunt head.
     mouth_drop : float
-        Height of the snout tip below the axis, share of the depth above or below it (−1 to 1).
+        How far the snout tip lies below the axis (above: negative), share of the depth.
     operculum_mm : float
         Rear bony edge of the gill cover, from the snout.
     eye_mm, eye_diameter_mm, eye_height_share : float
