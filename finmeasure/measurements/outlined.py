@@ -51,7 +51,7 @@ def aspect_ratio(
     margin = _margin("caudal", reading)
     if not isinstance(margin, Margin):
         return margin
-    edge = Plane(scale).from_px(margin.points_px)
+    edge = _plane(scale, margin).from_px(margin.points_px)
     area, (span, u_span) = polygon_area(edge), _scale_free("caudal_span", placed)
     if not area > 0 or not span > 0:
         return NotFound("The traced tail fin has no area.", "Trace it again.")
@@ -79,12 +79,10 @@ def rod_width_to_sl(
     margin = _margin("anal", reading)
     if not isinstance(margin, Margin):
         return margin
-    edge = Plane(scale).from_px(margin.points_px)
+    edge = _plane(scale, margin).from_px(margin.points_px)
     origin, tip = (placed.points[placed.names.index(name)] for name in ("anal_origin", "anal_tip"))
-    width, (length, u_length) = (
-        _width_at_half(edge, origin, tip),
-        _scale_free("standard_length", placed),
-    )
+    width = _width_at_half(edge, origin, tip)
+    length, u_length = _scale_free("standard_length", placed)
     if not width > 0 or not length > 0:
         return NotFound("The traced anal fin does not reach half its length.", "Trace it again.")
     u_width = 2.0**0.5 * _traced_u(placed, scale, margin)
@@ -94,6 +92,10 @@ def rod_width_to_sl(
 def _margin(fin: str, reading: Reading) -> Margin | NotFound | None:
     outline = reading.outlines.get(fin)
     return None if outline is None else margin_of(fin, outline, reading)
+
+
+def _plane(scale: Scale | None, margin: Margin) -> Plane:
+    return Plane(scale, margin.base_middle_px)
 
 
 def _scale_free(length_id: str, placed: Placed) -> Estimate:
@@ -107,12 +109,13 @@ def _scale_free(length_id: str, placed: Placed) -> Estimate:
 
 def _traced_u(placed: Placed, scale: Scale | None, margin: Margin) -> float:
     """Give the standard uncertainty of a traced margin's place, in the unit of the plane."""
-    per_px = Plane(scale).unit_per_px(margin.base_middle_px)
-    return TRACED_U_PCT_SL / 100.0 * placed.body_px * per_px
+    return TRACED_U_PCT_SL / 100.0 * placed.body_px * _plane(scale, margin).unit_per_px
 
 
 def _width_at_half(edge: Array, origin: Array, tip: Array) -> float:
     """Width of a closed line square to origin – tip at half of it; 0 where it does not reach."""
+    if not distance(origin, tip):
+        return 0.0
     ray = (tip - origin) / distance(origin, tip)
     away = edge - (origin + tip) / 2.0
     along, across = away @ ray, away @ (-ray[1], ray[0])
