@@ -16,7 +16,7 @@ EXACT_U_PX = 0.02  # what a mark taken from the truth is said to be good for
 
 
 def true_reading(photo: DrawnPhoto, *, fish: str = "1") -> Reading:
-    """Marks exactly at the truth, with a standard uncertainty of 0.02 px."""
+    """Place marks exactly at the truth, with a standard uncertainty of 0.02 px."""
     landmarks = {
         name: Landmark(name, *at, u_px=EXACT_U_PX, placed_by="truth")
         if photo.states[name] == "placed"
@@ -29,7 +29,7 @@ def true_reading(photo: DrawnPhoto, *, fish: str = "1") -> Reading:
 def careful_reading(
     photo: DrawnPhoto, rng: np.random.Generator, *, fish: str = "1", u_share: float = 1.0
 ) -> Reading:
-    """Marks scattered as a careful person's are, each saying so in its `u_px`.
+    """Scatter marks as a careful person's are, each saying so in its `u_px`.
 
     Parameters
     ----------

@@ -35,7 +35,7 @@ def smooth_field(
         total += cv2.resize(coarse, (width, height), interpolation=cv2.INTER_CUBIC) * 0.5**octave
     if share == 1.0:
         return total
-    return cv2.resize(total, shape[::-1], interpolation=cv2.INTER_LINEAR)
+    return np.asarray(cv2.resize(total, shape[::-1], interpolation=cv2.INTER_LINEAR), np.float32)
 
 
 def ramp(values: Field, low: float, high: float) -> Field:

@@ -195,7 +195,8 @@ def draw_photo(spec: FishSpec, view: View, rng: np.random.Generator) -> DrawnPho
 
 
 def _extent(fish: FishGeometry) -> Array:
-    return np.concatenate([fish.body, *(fin.margin for fin in fish.fins.values())])
+    """Points all round the fish; damage does not move it."""
+    return np.concatenate([fish.body, *(fin.whole_margin for fin in fish.fins.values())])
 
 
 def _placement(fish: FishGeometry, view: View) -> Placement:
