@@ -16,11 +16,17 @@ from PIL.TiffImagePlugin import TiffImageFile
 
 from finmeasure.errors import PhotoError
 from finmeasure.photo.exif import ORIENTATION, first_directory
-from finmeasure.photo.jpeg import is_complete, read_jpeg_head, without_application_data
+from finmeasure.photo.jpeg import (
+    is_complete,
+    read_jpeg_head,
+    scan_count,
+    without_application_data,
+)
 from finmeasure.photo.metadata import Header
 
 Pixels = NDArray[np.uint8]
 _JPEG_FLAGS = cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION
+_MOST_SCANS = 200
 _WITH_ALPHA = ("RGBA", "LA", "PA", "RGBa", "La")
 _PLAIN_MODES = ("1", "L", "P", "RGB", "RGBX", "CMYK", "YCbCr")
 
@@ -88,6 +94,9 @@ def _jpeg(data: bytes) -> Pixels:
     head = read_jpeg_head(data)
     if not is_complete(data, head):
         message = "is cut off: the end of its picture is missing. Copy it from the camera again."
+        raise PhotoError(message)
+    if scan_count(data, head) > _MOST_SCANS:  # each one costs as much as a whole picture
+        message = "is a JPEG built to take hours. Open it and save it again as JPEG."
         raise PhotoError(message)
     if head.components not in (1, 3):
         return _rgb(JpegImageFile(io.BytesIO(without_application_data(data, head))))

@@ -78,6 +78,11 @@ def is_complete(data: bytes, head: JpegHead) -> bool:
     return data.find(b"\xff\xd9", head.scan_at) >= 0
 
 
+def scan_count(data: bytes, head: JpegHead) -> int:
+    """Count the scans from the first on; ordinary progressive files have about ten."""
+    return data.count(b"\xff\xda", head.scan_at)
+
+
 def without_application_data(data: bytes, head: JpegHead) -> bytes:
     """Leave out EXIF and other APP1 segments, for decoders that would read all of them."""
     kept, place = [data[:2]], 2
