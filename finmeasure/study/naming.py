@@ -110,6 +110,35 @@ def find_sighting(connection: Connection, photo_id: uuid.UUID, fish: str) -> uui
     return connection.scalar(query.join(Fish).where(Fish.name == fish))
 
 
+def sighting_id_of(connection: Connection, photo_id: uuid.UUID, fish: str, photo: str) -> uuid.UUID:
+    """Find a fish on a photo by its number or its name.
+
+    Raises
+    ------
+    StudyError
+        If there is no such fish on the photo.
+    """
+    found = find_sighting(connection, photo_id, fish)
+    if found is None:
+        message = (
+            f"Photo {one_line(photo)!r} has no fish {one_line(fish)!r}. Its fish have numbers "
+            "from left to right, or names; see the column fish of fish.csv."
+        )
+        raise StudyError(message)
+    return found
+
+
+def fish_label(connection: Connection, sighting_id: uuid.UUID) -> str:
+    """Give what tables call a fish: its name, or its number on the photo."""
+    name, number = connection.execute(
+        select(Fish.name, Sighting.number)
+        .select_from(Sighting)
+        .join(Fish, isouter=True)
+        .where(Sighting.id == sighting_id)
+    ).one()
+    return name or str(number)
+
+
 def sightings_for(
     connection: Connection, photo_id: uuid.UUID, readings: Sequence[Reading]
 ) -> dict[str, uuid.UUID]:

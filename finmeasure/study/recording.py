@@ -13,11 +13,12 @@ from urllib.parse import quote, unquote_to_bytes
 from sqlalchemy import Connection, delete, func, insert, select, update
 
 from finmeasure import __version__
-from finmeasure.errors import StudyError
 from finmeasure.flags import joined
+from finmeasure.photo.record import PhotoMetadata
 from finmeasure.quantity import Measure
 from finmeasure.reading import Reading
 from finmeasure.scale.calibration import Scale
+from finmeasure.scale.storage import scale_to_json
 from finmeasure.study.measure_columns import measures_to_columns
 from finmeasure.study.naming import group_id_of, sightings_for, utc_now, visit_id_of
 from finmeasure.study.reading_rows import insert_marks, number_or_null
@@ -43,7 +44,7 @@ def record(
     sightings = sightings_for(connection, photo_id, [fish.reading for fish in result.fish])
     for fish in result.fish:
         sighting_id = sightings[fish.reading.fish]
-        _describe_sighting(connection, sighting_id, fish)
+        describe_sighting(connection, sighting_id, fish)
         reading_id = add_reading(
             connection,
             sighting_id,
@@ -54,6 +55,8 @@ def record(
         )
         put_measures(connection, reading_id, scale_id, fish.measures)
     _withdraw_others(connection, photo_id, sightings.values())
+    if result.state == "refused":
+        _keep_what_people_marked(connection, photo_id)
     return True
 
 
@@ -63,27 +66,51 @@ def current_photo(connection: Connection, name: str) -> Any:
     return connection.execute(query).one_or_none()
 
 
+def add_photo(
+    connection: Connection,
+    name: str,
+    sha256: str,
+    *,
+    study: Path,
+    metadata: PhotoMetadata | None,
+    file: Path | None,
+    role: str,
+) -> None:
+    """Make a row for a photo on which nothing was done yet."""
+    before = current_photo(connection, name)
+    if _row_to_use(connection, before, name, sha256) is None:
+        values: dict[str, Any] = {"name": name, "sha256": sha256, "role": role}
+        values |= {"file": file_reference(file, study)}
+        values |= {"id": uuid.uuid4(), "added_at": utc_now()} | _metadata_values(metadata)
+        connection.execute(insert(PhotoRow), values)
+
+
+def newest_scale(connection: Connection, photo_id: uuid.UUID) -> Any:
+    """Find the row of a photo's newest scale; None where none was looked for."""
+    query = select(ScaleRow.__table__).where(ScaleRow.photo_id == photo_id)
+    return connection.execute(query.order_by(ScaleRow.ordinal.desc()).limit(1)).one_or_none()
+
+
+def mark_measured(connection: Connection, photo_id: uuid.UUID) -> None:
+    """Note that a photo has a fish that counts."""
+    connection.execute(
+        update(PhotoRow).where(PhotoRow.id == photo_id).values(state="measured", reason="")
+    )
+
+
 def put_scale(
     connection: Connection, photo_id: uuid.UUID, scale: Scale | None, reason: str = ""
 ) -> uuid.UUID:
     """Add a scale to a photo unless the newest one is the same; give its key."""
     values = _scale_values(scale, reason)
-    newest = connection.execute(
-        select(ScaleRow.__table__)
-        .where(ScaleRow.photo_id == photo_id)
-        .order_by(ScaleRow.ordinal.desc())
-        .limit(1)
-    ).one_or_none()
+    newest = newest_scale(connection, photo_id)
     if newest is not None and all(newest._mapping[key] == values[key] for key in values):
         found: uuid.UUID = newest.id
         return found
     scale_id = uuid.uuid4()
     ordinal = 1 if newest is None else newest.ordinal + 1
-    connection.execute(
-        insert(ScaleRow).values(
-            id=scale_id, photo_id=photo_id, ordinal=ordinal, created_at=utc_now(), **values
-        )
-    )
+    values |= {"id": scale_id, "photo_id": photo_id, "ordinal": ordinal, "created_at": utc_now()}
+    connection.execute(insert(ScaleRow), values)
     return scale_id
 
 
@@ -103,21 +130,20 @@ def add_reading(
         select(func.max(ReadingRow.ordinal)).where(ReadingRow.sighting_id == sighting_id)
     )
     reading_id = uuid.uuid4()
-    connection.execute(
-        insert(ReadingRow).values(
-            id=reading_id,
-            sighting_id=sighting_id,
-            ordinal=(highest or 0) + 1,
-            purpose=purpose,
-            source=source,
-            confirmed=confirmed,
-            placed_by=reading.placed_by,
-            body_form=reading.body_form,
-            created_at=utc_now(),
-            run_id=run_id,
-            seconds=seconds,
-        )
-    )
+    values = {
+        "id": reading_id,
+        "sighting_id": sighting_id,
+        "ordinal": (highest or 0) + 1,
+        "purpose": purpose,
+        "source": source,
+        "confirmed": confirmed,
+        "placed_by": reading.placed_by,
+        "body_form": reading.body_form,
+        "created_at": utc_now(),
+        "run_id": run_id,
+        "seconds": seconds,
+    }
+    connection.execute(insert(ReadingRow), values)
     insert_marks(connection, reading_id, reading)
     return reading_id
 
@@ -136,15 +162,15 @@ def put_measures(
             MeasureSet.code_version == __version__,
         )
     )
-    connection.execute(
-        insert(MeasureSet).values(
-            reading_id=reading_id,
-            scale_id=scale_id,
-            code_version=__version__,
-            columns=measures_to_columns(tuple(measures)),
-            created_at=utc_now(),
-        )
-    )
+    values = {
+        "id": uuid.uuid4(),
+        "reading_id": reading_id,
+        "scale_id": scale_id,
+        "code_version": __version__,
+        "columns": measures_to_columns(tuple(measures)),
+        "created_at": utc_now(),
+    }
+    connection.execute(insert(MeasureSet), values)
 
 
 def file_reference(file: Path | None, study: Path) -> str:
@@ -174,7 +200,6 @@ def _is_same(before: Any, result: PhotoResult) -> bool:
         result.given_digest
         and before.sha256 == result.sha256
         and before.given_digest == result.given_digest
-        and before.state == result.state
     )
 
 
@@ -186,37 +211,40 @@ def _put_photo(
     study: Path,
     run_id: uuid.UUID | None,
 ) -> uuid.UUID:
-    """Write the photo's row and give its key.
-
-    A photo that vanished while it was measured has no checksum: then the row of before stays the
-    photo's row. Other content under the same name gets a row of its own.
-    """
+    """Write the photo's row and give its key."""
+    photo_id = _row_to_use(connection, before, result.photo, result.sha256)
     values = _photo_values(result) | {"run_id": run_id, "file": file_reference(result.file, study)}
-    photo_id = before.id if before is not None else None
-    if before is not None and not result.sha256:
-        del values["sha256"]
-    elif before is not None and before.sha256 != result.sha256:
-        connection.execute(update(PhotoRow).where(PhotoRow.id == before.id).values(current=False))
-        photo_id = _earlier_content(connection, result)
     if photo_id is None:
         photo_id = uuid.uuid4()
-        connection.execute(insert(PhotoRow).values(id=photo_id, added_at=utc_now(), **values))
-    else:
-        values["current"] = True
-        connection.execute(update(PhotoRow).where(PhotoRow.id == photo_id).values(**values))
+        values |= {"id": photo_id, "added_at": utc_now()}
+        connection.execute(insert(PhotoRow), values)
+        return photo_id
+    if not result.sha256:
+        del values["sha256"]
+    connection.execute(update(PhotoRow).where(PhotoRow.id == photo_id).values(**values))
     return photo_id
 
 
-def _earlier_content(connection: Connection, result: PhotoResult) -> uuid.UUID | None:
-    """Find the row of content that was there before and came back."""
-    return connection.scalar(
-        select(PhotoRow.id).where(PhotoRow.name == result.photo, PhotoRow.sha256 == result.sha256)
+def _row_to_use(connection: Connection, before: Any, name: str, sha256: str) -> uuid.UUID | None:
+    """Find the row that a photo's content has, and make it the current one of its name.
+
+    A photo that vanished while it was measured has no checksum: then the row of before stays the
+    photo's row. Other content under the same name needs a row of its own (None), unless it was
+    there before.
+    """
+    if before is None or before.sha256 == sha256 or not sha256:
+        return None if before is None else before.id
+    connection.execute(update(PhotoRow).where(PhotoRow.id == before.id).values(current=False))
+    earlier = connection.scalar(
+        select(PhotoRow.id).where(PhotoRow.name == name, PhotoRow.sha256 == sha256)
     )
+    connection.execute(update(PhotoRow).where(PhotoRow.id == earlier).values(current=True))
+    return earlier
 
 
 def _photo_values(result: PhotoResult) -> dict[str, Any]:
     found = len(result.fish) if result.fish_found is None else result.fish_found
-    values: dict[str, Any] = {
+    return {
         "name": result.photo,
         "sha256": result.sha256,
         "state": result.state,
@@ -225,24 +253,25 @@ def _photo_values(result: PhotoResult) -> dict[str, Any]:
         "given_digest": result.given_digest,
         "fish_found": int(found),
         "flags": joined(result.flags),
+        **_metadata_values(result.metadata),
     }
-    if (data := result.metadata) is not None:
-        values |= {
-            "width_px": int(data.width_px),
-            "height_px": int(data.height_px),
-            "taken_at": None if data.taken_at is None else data.taken_at.isoformat(),
-            "camera": data.camera,
-            "focal_35mm": number_or_null(data.focal_35mm),
-        }
-    return values
+
+
+def _metadata_values(data: PhotoMetadata | None) -> dict[str, Any]:
+    if data is None:
+        return {}
+    return {
+        "width_px": int(data.width_px),
+        "height_px": int(data.height_px),
+        "taken_at": None if data.taken_at is None else data.taken_at.isoformat(),
+        "camera": data.camera,
+        "focal_35mm": number_or_null(data.focal_35mm),
+    }
 
 
 def _scale_values(scale: Scale | None, reason: str) -> dict[str, Any]:
     if scale is None:
         return {"document": None, "reason": reason}
-    # The scale's own module says how it is written; here it is only kept.
-    from finmeasure.scale.storage import scale_to_json
-
     return {
         "method": scale.method,
         "px_per_mm": scale.px_per_mm,
@@ -253,7 +282,7 @@ def _scale_values(scale: Scale | None, reason: str) -> dict[str, Any]:
     }
 
 
-def _describe_sighting(connection: Connection, sighting_id: uuid.UUID, fish: FishResult) -> None:
+def describe_sighting(connection: Connection, sighting_id: uuid.UUID, fish: FishResult) -> None:
     """Note side, group and visit; what a result does not say stays as it was."""
     group_id = group_id_of(connection, fish.group)
     if group_id is None:
@@ -288,14 +317,18 @@ def _withdraw_others(
     )
 
 
-def require(value: uuid.UUID | None, message: str) -> uuid.UUID:
-    """Give the key, or raise where there is none.
-
-    Raises
-    ------
-    StudyError
-        With the message, if the key is None.
-    """
-    if value is None:
-        raise StudyError(message)
-    return value
+def _keep_what_people_marked(connection: Connection, photo_id: uuid.UUID) -> None:
+    """Call a photo measured that the batch refuses, where a person has marked a fish."""
+    marked = (
+        select(ReadingRow.id)
+        .join(Sighting)
+        .where(
+            Sighting.photo_id == photo_id,
+            Sighting.withdrawn.is_(False),
+            ReadingRow.source == "person",
+            ReadingRow.purpose == "work",
+            ReadingRow.confirmed,
+        )
+    )
+    if connection.execute(marked.limit(1)).first() is not None:
+        mark_measured(connection, photo_id)

@@ -6,7 +6,7 @@ import uuid
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from finmeasure.photo.record import PhotoMetadata
 from finmeasure.quantity import Measure
@@ -131,6 +131,29 @@ class StoredReading:
 
 
 @dataclass(frozen=True, slots=True)
+class PhotoStanding:
+    """How far a photo is, for the list of what needs a person.
+
+    Parameters
+    ----------
+    state : {"begun", "proposal", "to_do", "refused", "confirmed"}
+        ``begun``: a draft waits; ``proposal``: marks of the program wait for a person.
+    taken_at : str
+        ISO 8601, the camera's local time; empty where unknown.
+    confidence : float, optional
+        Lowest confidence among the marks that wait.
+    """
+
+    photo: str
+    file: Path | None
+    state: Literal["begun", "proposal", "to_do", "refused", "confirmed"]
+    reason: str = ""
+    group: str = ""
+    taken_at: str = ""
+    confidence: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class GroupRow:
     """A tank, bag, batch or shipment, as groups.csv has it; None and "" mean "not said"."""
 
@@ -195,6 +218,40 @@ class CardPrintRow:
     u_mm: float
     measured_at: str
     note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceRow:
+    """A whole reference for a fin, declared by a person.
+
+    Parameters
+    ----------
+    kind : {"own_record", "healthy_mates", "species_row"}
+        The fish's own record before the damage, healthy mates of its group, or a species row.
+    fin : str
+        Empty for all fins.
+    document : dict
+        What it consists of: dates of visits, names of fish, or values.
+    """
+
+    kind: Literal["own_record", "healthy_mates", "species_row"]
+    fin: str = ""
+    fish: str = ""
+    group: str = ""
+    name: str = ""
+    document: dict[str, Any] = field(default_factory=dict, hash=False)
+    declared_by: str = ""
+    declared_at: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CameraRow:
+    """Calibration of one camera and lens."""
+
+    name: str
+    focal_35mm: float | None = None
+    document: dict[str, Any] = field(default_factory=dict, hash=False)
+    calibrated_at: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,39 +2,27 @@
 
 from __future__ import annotations
 
-import uuid
-from collections.abc import Mapping
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Self
+from typing import Self
 
-from sqlalchemy import insert, select, update
-
-from finmeasure import __version__
 from finmeasure.errors import StudyError
+from finmeasure.study.care_methods import CareMethods
 from finmeasure.study.connecting import BUSY_SECONDS, Database, one_line
-from finmeasure.study.naming import utc_now
-from finmeasure.study.recording import current_photo, record, referenced_file
-from finmeasure.study.records import PhotoResult, RecordedPhoto, RunRow
+from finmeasure.study.keeper_methods import KeeperMethods
+from finmeasure.study.photo_methods import PhotoMethods
+from finmeasure.study.reading_methods import ReadingMethods
 from finmeasure.study.schema import migrate, refuse_unsound
-from finmeasure.study.tables import PhotoRow, Run
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 STUDY_FILE = "study.db"
 
 
-class Study:
+class Study(PhotoMethods, ReadingMethods, KeeperMethods, CareMethods):
     """A folder with everything that was recorded.
 
     Open it with :meth:`open`; it may be used as a context manager. Several processes may use one
     study at once: every method is one short transaction, and a writer waits for the other.
     """
-
-    def __init__(self, folder: Path, database: Database) -> None:
-        self.folder = folder
-        self._database = database
 
     @classmethod
     def open(
@@ -101,100 +89,6 @@ class Study:
     ) -> None:
         """Close the study."""
         self.close()
-
-    # Runs and photos
-
-    def start_run(self, options: Mapping[str, Any]) -> uuid.UUID:
-        """Note that a command begins, with its options; give the run's key."""
-        run_id = uuid.uuid4()
-        values = {"id": run_id, "version": __version__, "options": dict(options)}
-        with self._database.writing() as connection:
-            connection.execute(insert(Run).values(started_at=utc_now(), **values))
-        return run_id
-
-    def end_run(self, run_id: uuid.UUID) -> None:
-        """Note that a command came to its end."""
-        with self._database.writing() as connection:
-            connection.execute(update(Run).where(Run.id == run_id).values(ended_at=utc_now()))
-
-    def runs(self) -> tuple[RunRow, ...]:
-        """Give all runs, oldest first; one without an end was broken off."""
-        with self._database.reading() as connection:
-            rows = connection.execute(select(Run.__table__).order_by(Run.started_at)).all()
-        return tuple(
-            RunRow(row.id, row.version, row.options, row.started_at, row.ended_at) for row in rows
-        )
-
-    def record_photo_result(self, result: PhotoResult, *, run_id: uuid.UUID | None = None) -> bool:
-        """Record everything that one photo gave, all of it or nothing.
-
-        Returns
-        -------
-        bool
-            False where the very same result was recorded before (nothing is written then).
-
-        Raises
-        ------
-        StudyError
-            If the result contradicts itself, or cannot be written.
-        """
-        with self._database.writing() as connection:
-            return record(connection, result, study=self.folder, run_id=run_id)
-
-    def photo_is_done(self, name: str, sha256: str, given_digest: str) -> bool:
-        """Tell whether a photo was recorded with this checksum and everything given as now."""
-        with self._database.reading() as connection:
-            row = current_photo(connection, name)
-        return (
-            row is not None
-            and row.state != "to_do"
-            and row.sha256 == sha256
-            and row.given_digest == given_digest
-        )
-
-    def recorded_photos(self) -> dict[str, RecordedPhoto]:
-        """Give all photos that count now, by name."""
-        with self._database.reading() as connection:
-            rows = connection.execute(
-                select(PhotoRow.__table__).where(PhotoRow.current).order_by(PhotoRow.name)
-            ).all()
-        return {
-            row.name: RecordedPhoto(
-                row.name,
-                row.sha256,
-                row.state,
-                row.reason,
-                row.given_digest,
-                referenced_file(row.file, self.folder),
-            )
-            for row in rows
-        }
-
-    # Tables out
-
-    def export(self, form: str = "csv", folder: Path | None = None) -> tuple[Path, ...]:
-        """Write the tables of the contract, by default into the study's folder.
-
-        Raises
-        ------
-        StudyError
-            If `form` is not known, or the folder cannot be written to.
-        """
-        from finmeasure.study.exporting import export_tables
-
-        return export_tables(self._database, folder or self.folder, form)
-
-    def table(self, name: str) -> pd.DataFrame:
-        """Give one table of the contract (photos, landmarks, …) as a data frame.
-
-        Raises
-        ------
-        StudyError
-            If there is no such table.
-        """
-        from finmeasure.study.exporting import table_frame
-
-        return table_frame(self._database, name)
 
 
 def _check_folder(folder: Path, *, create: bool) -> None:

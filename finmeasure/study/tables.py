@@ -218,10 +218,14 @@ class Draft(Keyed, Base):
     """Unfinished marks of one person on one fish; overwritten at every change."""
 
     __tablename__ = "draft"
-    __table_args__ = (UniqueConstraint("photo_id", "fish", "person"),)
+    __table_args__ = (
+        UniqueConstraint("photo_id", "fish", "person", "purpose"),
+        CheckConstraint("purpose IN ('work', 'repeat')", name="purpose"),
+    )
 
     photo_id: Mapped[uuid.UUID] = mapped_column(ForeignKey("photo.id"))
     fish: Mapped[str]
     person: Mapped[str]
+    purpose: Mapped[str]
     document: Mapped[dict[str, Any]] = mapped_column(Json)
     saved_at: Mapped[str]

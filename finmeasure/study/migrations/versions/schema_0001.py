@@ -283,11 +283,15 @@ def _make_draft() -> None:
         sa.Column("photo_id", sa.Uuid(), nullable=False),
         sa.Column("fish", sa.String(), nullable=False),
         sa.Column("person", sa.String(), nullable=False),
+        sa.Column("purpose", sa.String(), nullable=False),
         sa.Column("document", sa.JSON(), nullable=False),
         sa.Column("saved_at", sa.String(), nullable=False),
+        sa.CheckConstraint("purpose IN ('work', 'repeat')", name="ck_draft_purpose"),
         sa.ForeignKeyConstraint(["photo_id"], ["photo.id"], name="fk_draft_photo_id"),
         sa.PrimaryKeyConstraint("id", name="pk_draft"),
-        sa.UniqueConstraint("photo_id", "fish", "person", name="uq_draft_photo_id_fish_person"),
+        sa.UniqueConstraint(
+            "photo_id", "fish", "person", "purpose", name="uq_draft_photo_id_fish_person_purpose"
+        ),
     )
 
 
