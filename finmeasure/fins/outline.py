@@ -68,7 +68,8 @@ def margin_of(
         NotFound gives the reason in one line.
     """
     points = _without_repeats(np.asarray(outline.points_px, float))
-    if problem := _problem_of_line(fin, outline, points, size_px):
+    # NotFound is false in a truth test, hence the comparisons with None.
+    if (problem := _problem_of_line(fin, outline, points, size_px)) is not None:
         return problem
     ends = _base_points(fin, reading)
     if outline.closed:
@@ -80,10 +81,11 @@ def margin_of(
         cut = cut_ring(points, ends)
     else:
         cut = _oriented(points, ends, reading)
-    if ends is not None and (problem := _problem_of_ends(fin, cut, ends)):
+    if ends is not None and (problem := _problem_of_ends(fin, cut, ends)) is not None:
         return problem
     margin = Margin(cut, float(np.median(np.hypot(*np.diff(cut, axis=0).T))))
-    return _problem_of_side(fin, margin, reading) or margin
+    problem = _problem_of_side(fin, margin, reading)
+    return margin if problem is None else problem
 
 
 def _without_repeats(points: Points) -> Points:
