@@ -67,9 +67,9 @@ class BodyProfile:
 def _half_depth(spec: FishSpec, x: Array, depth: float, deepest: float) -> Array:
     """Distance of one edge from the middle: a rounded head, then a cosine to the tail stalk."""
     stalk = spec.peduncle_depth_mm / 2
-    power = 1.45 + 0.9 * spec.bluntness
+    power = 1.55 + 0.9 * spec.bluntness
     ahead = np.clip(1.0 - x / deepest, 0.0, 1.0)
-    head = depth * (1.0 - ahead**power) ** (0.88 - 0.3 * spec.bluntness)
+    head = depth * (1.0 - ahead**power) ** (0.82 - 0.34 * spec.bluntness)
     share = np.clip((x - deepest) / (spec.peduncle_mm - deepest), 0.0, 1.0)
     rear = stalk + (depth - stalk) * (0.5 + 0.5 * np.cos(np.pi * share**1.05))
     beyond = np.clip(x - spec.peduncle_mm, 0.0, None)

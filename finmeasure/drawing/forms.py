@@ -44,7 +44,7 @@ class FormRange:
     peduncle: Range = (0.10, 0.14)
     operculum: Range = (0.24, 0.28)
     eye: Range = (0.07, 0.095)
-    bluntness: Range = (0.3, 0.6)
+    bluntness: Range = (0.4, 0.75)
     length_mm: Range = (20, 45)
     mouth_drop: Range = (-0.02, 0.05)
     barbels: int = 0

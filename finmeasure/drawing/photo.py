@@ -50,7 +50,7 @@ class View:
     card : CardRaster, optional
         Card behind the fish, its middle at 0, 0.
     ground : str
-        Background without a card, a key of :data:`finmeasure.drawing.scene.GROUNDS`.
+        Background without a card, a key of :data:`finmeasure.drawing.grounds.GROUNDS`.
     blur_px : float
         Standard deviation of the lens blur.
     noise : float

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -14,7 +13,8 @@ from numpy.typing import NDArray
 from finmeasure.card.raster import card_raster
 from finmeasure.card_design import card_design
 from finmeasure.drawing.camera import Camera
-from finmeasure.drawing.noise import Field, smooth_field
+from finmeasure.drawing.grounds import lay_plain_ground
+from finmeasure.drawing.noise import Field
 
 if TYPE_CHECKING:
     from finmeasure.drawing.photo import View
@@ -73,7 +73,7 @@ def lay_ground(
     rng: np.random.Generator,
 ) -> Field:
     """Draw the picture without the fish, shape (H, W, 3), 0 to 1."""
-    picture = GROUNDS[ground](shape, rng)
+    picture = lay_plain_ground(shape, ground, rng)
     if card is not None:
         _lay_card(picture, camera, card)
     return picture
@@ -98,36 +98,6 @@ def _lay_card(picture: Field, camera: Camera, card: CardRaster) -> None:
     # Paper white and printer's black are neither pure white nor pure black.
     picture *= 1.0 - seen[..., 3:]
     picture += 0.08 * seen[..., 3:] + 0.84 * seen[..., :3]
-
-
-def _plain(shape: tuple[int, int], rng: np.random.Generator) -> Field:
-    tone = rng.uniform(0.55, 0.9) + rng.uniform(-0.05, 0.05, 3)
-    return _clouded(shape, rng, tone.astype(np.float32), 0.02)
-
-
-def _dark(shape: tuple[int, int], rng: np.random.Generator) -> Field:
-    tone = rng.uniform(0.05, 0.2) + rng.uniform(-0.02, 0.02, 3)
-    return _clouded(shape, rng, tone.astype(np.float32), 0.02)
-
-
-def _clouded(
-    shape: tuple[int, int], rng: np.random.Generator, tone: Field, strength: float
-) -> Field:
-    picture = np.empty((*shape, 3), np.float32)
-    picture[:] = tone
-    picture += (strength * smooth_field(rng, shape, 3))[..., None]
-    return np.clip(picture, 0, 1, out=picture)
-
-
-def _blank(shape: tuple[int, int], _rng: np.random.Generator) -> Field:
-    return np.full((*shape, 3), 0.85, np.float32)
-
-
-GROUNDS: dict[str, Callable[[tuple[int, int], np.random.Generator], Field]] = {
-    "blank": _blank,
-    "plain": _plain,
-    "dark": _dark,
-}
 
 
 def spoil(picture: Field, view: View, rng: np.random.Generator) -> NDArray[np.uint8]:

@@ -50,7 +50,7 @@ def paint_flank(fish: FishGeometry, canvas: Canvas) -> Field:
     for pattern in look.patterns:
         _mix(colour, _marking(pattern, flank), pattern.colour)
     head = ramp(_gill_edge(fish, flank) - flank.along, -0.004, 0.008)
-    colour *= (1.0 - _scales(fish, flank) * (1.0 - head))[..., None]
+    colour *= (1.0 + _scales(fish, flank, rng) * (1.0 - head))[..., None]
     _draw_head(fish, flank, colour, head)
     colour *= _roundness(flank)[..., None]
     colour += (look.gloss * _sheen(flank, rng))[..., None]
@@ -133,8 +133,11 @@ def _rear(pattern: Pattern, flank: Flank, wobble: Field) -> Field:
 _MARKINGS = {"stripe": _stripe, "bars": _bars, "spots": _spots, "blotch": _blotch, "rear": _rear}
 
 
-def _scales(fish: FishGeometry, flank: Flank) -> Field:
-    """Darker rear edges of overlapping scales; they fade where they are finer than the pixels."""
+def _scales(fish: FishGeometry, flank: Flank, rng: np.random.Generator) -> Field:
+    """Brightness of overlapping scales: a dark free edge, a lit middle, each a little different.
+
+    Where scales are finer than the pixels they fade, as they do in a photo.
+    """
     look = fish.spec.look
     rows = look.scale_rows * 2.0
     depth_px = fish.spec.depth_mm * flank.canvas.px_per_mm
@@ -143,35 +146,48 @@ def _scales(fish: FishGeometry, flank: Flank) -> Field:
         return np.zeros(flank.across.shape, np.float32)
     height = np.arcsin(np.clip(flank.across, -1, 1)) * np.float32(rows / np.pi)
     row = np.floor(height)
-    step = fish.spec.depth_mm / rows / fish.spec.standard_length_mm * 1.25
+    step = fish.spec.depth_mm / rows / fish.spec.standard_length_mm * 1.35
     place = flank.along / np.float32(step) + np.float32(0.5) * (row % 2)
-    ahead = place - np.floor(place) - np.float32(0.5)
-    beside = height - row - np.float32(0.5)
-    away = np.sqrt((ahead + np.float32(0.1)) ** 2 + beside**2)
-    return (ramp(away, 0.3, 0.62) - np.float32(0.3)) * np.float32(visible)
+    column = np.floor(place)
+    ahead, beside = place - column - np.float32(0.5), height - row - np.float32(0.5)
+    edge = np.exp(-(((ahead - 0.34 + 1.1 * beside**2) / np.float32(0.15)) ** 2))
+    lit = np.exp(-(((ahead + 0.05) / 0.3) ** 2) - (beside / 0.35) ** 2)
+    own = np.sin(row * np.float32(12.99) + column * np.float32(78.23)) * np.float32(43.76)
+    own = own - np.floor(own) - np.float32(0.5)
+    patchy = np.clip(0.7 + 0.35 * smooth_field(rng, flank.across.shape, 4), 0.15, 1.2)
+    fade = patchy * (1.0 - 0.6 * ramp(flank.across, 0.35, 0.9)) * np.float32(visible)
+    return np.asarray((0.45 * lit + 0.35 * own - 0.6 * edge) * fade, np.float32)
 
 
 def _gill_edge(fish: FishGeometry, flank: Flank) -> Field:
     """Place of the gill cover's rear edge at each height."""
     spec = fish.spec
     rear = spec.operculum_mm / spec.standard_length_mm
-    return np.asarray(rear - 0.055 * (flank.across - 0.1) ** 2, np.float32)
+    return np.asarray(rear - 0.085 * (flank.across - 0.1) ** 2, np.float32)
 
 
 def _draw_head(fish: FishGeometry, flank: Flank, colour: Field, head: Field) -> None:
+    """Paint gill cover, its shadow on the flank, cheek and mouth."""
     spec = fish.spec
     px = flank.canvas.px_per_mm * spec.standard_length_mm
     away = (flank.along - _gill_edge(fish, flank)) * np.float32(px)
-    width = max(1.0, 0.006 * px)
-    span = ramp(flank.across, -0.55, -0.3) * (1.0 - ramp(flank.across, 0.6, 0.85))
-    shadow = np.exp(-((away / width) ** 2) * 0.8) * span
-    colour *= (1.0 - 0.42 * shadow)[..., None]
-    cheek = np.exp(-(((away + 3.0 * width) / (2.0 * width)) ** 2)) * span
-    colour += (0.10 * cheek)[..., None]
-    fore = np.exp(-(((away + 0.075 * px) / (1.6 * width)) ** 2)) * span
-    colour *= (1.0 - 0.10 * fore)[..., None]
-    _mix(colour, head * np.float32(0.22), tuple(np.array(spec.look.back) * 0.9 + 0.06))
+    width = max(1.0, 0.0055 * px)
+    span = ramp(flank.across, -0.5, -0.15) * (1.0 - ramp(flank.across, 0.5, 0.85))
+    shadow = np.where(away > 0, np.exp(-away / (2.2 * width)), np.exp(-((away / width) ** 2)))
+    colour *= (1.0 - 0.30 * shadow * span)[..., None]
+    rim = np.exp(-(((away + 1.6 * width) / width) ** 2)) * span
+    colour += (0.07 * rim)[..., None]
+    fore = np.exp(-(((away + 0.07 * px) / (1.6 * width)) ** 2)) * span
+    colour *= (1.0 - 0.08 * fore)[..., None]
+    cheek = np.exp(-(((away + 0.03 * px) / (0.025 * px)) ** 2) - ((flank.across - 0.1) / 0.4) ** 2)
+    _mix(colour, (0.35 * cheek).astype(np.float32), (0.8, 0.78, 0.7))
+    _mix(colour, head * np.float32(0.16), _darker(spec.look.back))
     _draw_mouth(fish, flank.canvas, colour)
+
+
+def _darker(colour: Colour) -> Colour:
+    red, green, blue = (0.9 * tone + 0.05 for tone in colour)
+    return red, green, blue
 
 
 def _draw_mouth(fish: FishGeometry, canvas: Canvas, colour: Field) -> None:
@@ -186,31 +202,38 @@ def _draw_mouth(fish: FishGeometry, canvas: Canvas, colour: Field) -> None:
 
 
 def _roundness(flank: Flank) -> Field:
-    """Light from above on a rounded flank."""
+    """Light from above on a rounded flank; the belly gets some back from the ground."""
     normal = np.sqrt(np.clip(1.0 - flank.across**2, 0.0, 1.0))
-    return np.asarray(0.62 + 0.40 * normal - 0.10 * flank.across, np.float32)
+    belly = 0.10 * ramp(flank.across, 0.3, 1.0)
+    return np.asarray(0.58 + 0.46 * normal - 0.14 * flank.across + belly, np.float32)
 
 
 def _sheen(flank: Flank, rng: np.random.Generator) -> Field:
-    band = np.exp(-(((flank.across + 0.38) / 0.2) ** 2))
-    broken = 0.6 + 0.35 * smooth_field(rng, flank.across.shape, 14, octaves=2)
-    return np.asarray(0.35 * band * np.clip(broken, 0, 1.4), np.float32)
+    """Broken shine above the middle of the flank, and a streak along the lateral line."""
+    shape = flank.across.shape
+    broken = np.clip(0.5 + 0.45 * smooth_field(rng, shape, 22, octaves=2), 0, 1.6)
+    band = np.exp(-(((flank.across + 0.3 + 0.06 * smooth_field(rng, shape, 3)) / 0.22) ** 2))
+    streak = np.exp(-(((flank.across - 0.02) / 0.07) ** 2)) * ramp(flank.along, 0.25, 0.4)
+    return np.asarray((0.40 * band + 0.16 * streak) * broken, np.float32)
 
 
 def _draw_eye(fish: FishGeometry, canvas: Canvas, colour: Field) -> None:
-    """Iris with a bright inner ring, pupil, dark socket and the lamp's reflection."""
+    """Iris with a bright inner ring and a dark upper part, pupil, socket and the lamp's image."""
     spec = fish.spec
-    radius = spec.eye_diameter_mm / 2
-    centre_y = eye_height_mm(spec, fish.profile)
-    x, y = canvas.x_mm - np.float32(spec.eye_mm), canvas.y_mm[:, None] - np.float32(centre_y)
-    away = np.sqrt(x * x + y * y) / np.float32(radius)
-    soft = 1.0 / max(radius * canvas.px_per_mm, 1.0)
-    colour *= (1.0 - 0.35 * np.exp(-(((away - 1.05) / 0.16) ** 2)))[..., None]
+    radius = np.float32(spec.eye_diameter_mm / 2)
+    x = (canvas.x_mm - np.float32(spec.eye_mm)) / radius
+    y = (canvas.y_mm[:, None] - np.float32(eye_height_mm(spec, fish.profile))) / radius
+    away = np.sqrt(x * x + y * y)
+    soft = 1.0 / max(spec.eye_diameter_mm / 2 * canvas.px_per_mm, 1.0)
+    colour *= (1.0 - 0.30 * np.exp(-(((away - 1.04) / 0.13) ** 2)))[..., None]
     inside = 1.0 - ramp(away, 1.0 - soft, 1.0 + soft)
-    shade = (0.55 + 0.6 * np.exp(-(((away - 0.62) / 0.14) ** 2)) - 0.18 * y / radius)[..., None]
-    iris = np.array(spec.look.iris, np.float32) * shade
+    ring = np.exp(-(((away - 0.60) / 0.09) ** 2))
+    shade = 0.62 + 0.55 * ring + 0.28 * np.clip(y, -1, 1) + 0.12 * np.sin(9 * np.arctan2(y, x))
+    iris = np.array(spec.look.iris, np.float32) * shade[..., None]
     colour += inside[..., None] * (iris - colour)
-    pupil = 1.0 - ramp(away, 0.5 - soft, 0.5 + soft)
-    _mix(colour, pupil, (0.02, 0.02, 0.025))
-    glint = np.hypot(x / radius + 0.22, y / radius + 0.3).astype(np.float32)
-    _mix(colour, (1.0 - ramp(glint, 0.1, 0.1 + 2 * soft)) * np.float32(0.85), (1.0, 1.0, 1.0))
+    pupil = 1.0 - ramp(away, 0.52 - soft, 0.52 + soft)
+    _mix(colour, pupil, (0.015, 0.015, 0.02))
+    glint = np.hypot(x + 0.18, y + 0.26).astype(np.float32)
+    _mix(colour, (1.0 - ramp(glint, 0.06, 0.08 + 2 * soft)) * np.float32(0.8), (0.97, 0.98, 1.0))
+    lower = np.exp(-(((away - 0.42) / 0.08) ** 2)) * (y > 0.1)
+    _mix(colour, (0.12 * lower).astype(np.float32), (0.55, 0.6, 0.7))

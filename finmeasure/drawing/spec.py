@@ -79,13 +79,15 @@ class Pattern:
 class FinLook:
     """Colour and translucency of the fins.
 
-    `membrane` and `ray` are opacities, 0 to 1; `edge` the strength of a coloured margin.
+    `membrane` and `ray` are opacities, 0 to 1; `ray_tone` makes the rays darker (negative) or
+    lighter than the membrane; `edge` is the strength of a coloured margin, `spots` of spots.
     """
 
     colour: Colour = (0.75, 0.72, 0.62)
     tip_colour: Colour = (0.8, 0.78, 0.72)
     membrane: float = 0.25
     ray: float = 0.6
+    ray_tone: float = -0.15
     edge: float = 0.0
     edge_colour: Colour = (0.1, 0.1, 0.1)
     spots: float = 0.0

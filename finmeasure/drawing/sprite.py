@@ -89,7 +89,7 @@ def _ring_with_root(fin: FinGeometry, fish: FishGeometry) -> Array:
     """Close a fin's margin; median fins are rooted a little inside the body that covers them."""
     base = fin.fan.base(np.linspace(1, 0, 60))
     if fin.spec.part == "caudal":
-        base = base - [0.04 * fish.spec.standard_length_mm, 0.0]
+        base = base * [1.0, 0.75] - [0.04 * fish.spec.standard_length_mm, 0.0]
     elif fin.spec.part not in _BEFORE:
         base = base * [1.0, 0.9]
     return np.concatenate([fin.margin, base[1:-1]])
@@ -130,41 +130,44 @@ def place_in_fin(fin: FinGeometry, to_pixel: Curve, shape: tuple[int, int]) -> t
 def _fin_texture(
     fin: FinGeometry, along: Field, out: Field, fish: FishGeometry
 ) -> tuple[Field, Field]:
+    """Colour and opacity of a fin's pixels."""
     look = fish.spec.look.fins
     rng = np.random.default_rng(fish.spec.look.seed + len(fin.spec.part))
-    ray = ray_share(fin, along, out)
-    cloud = smooth_field(rng, along.shape, 6)
+    ray = ray_share(fin, along, out) if fin.spec.part != "adipose" else np.zeros_like(along)
+    cloud = smooth_field(rng, along.shape, 5)
     colour = np.empty((*along.shape, 3), np.float32)
     colour[:] = look.colour
-    tip = ramp(out, 0.15, 1.0)[..., None]
+    tip = ramp(out + 0.08 * cloud, 0.1, 1.0)[..., None]
     colour += tip * (np.array(look.tip_colour, np.float32) - colour)
-    colour *= (1.0 - 0.30 * ray + 0.06 * cloud)[..., None]
-    opacity = look.membrane + (look.ray - look.membrane) * ray
-    root = np.clip(1.0 - out, 0.0, 1.0) ** 3
-    opacity = opacity + (1.0 - opacity) * (0.45 * root) + 0.04 * cloud * look.membrane
     _mark_fin(colour, along, out, look)
+    colour *= (1.0 + look.ray_tone * ray + 0.05 * cloud)[..., None]
+    clear = look.membrane * (1.0 + 0.07 * cloud)
+    opacity = clear + np.maximum(look.ray - clear, 0.0) * ray
+    root = np.clip(1.0 - out, 0.0, 1.0) ** 3
+    opacity = opacity + (1.0 - opacity) * (0.5 * root)
     return np.clip(colour, 0, 1), np.clip(opacity, 0.03, 1.0).astype(np.float32)
 
 
 def ray_share(fin: FinGeometry, along: Field, out: Field) -> Field:
-    """How much of a pixel is ray: lines that branch once and are jointed."""
-    if fin.spec.part == "adipose":
-        return np.zeros(along.shape, np.float32)
+    """How much of each pixel is ray: jointed lines that branch once, each of its own strength."""
     count = fin.spec.ray_count
     phase = along * np.float32(count)
-    beside = np.abs(phase - np.rint(phase))
-    fork = np.float32(0.24) * ramp(out, 0.4, 0.95)
-    width = np.float32(0.13) + np.float32(0.05) * (1 - out)
-    ray = np.exp(-(((beside - fork) / width) ** 2))
-    joints = 1.0 + 0.12 * np.sin(out * np.float32(150.0))
-    return np.asarray(np.clip(ray * joints * (1.0 - 0.35 * ramp(out, 0.5, 1.0)), 0, 1), np.float32)
+    number = np.rint(phase)
+    beside = np.abs(phase - number)
+    own = np.sin(number * np.float32(7.31) + np.float32(count)) * np.float32(0.5) + np.float32(0.5)
+    fork = np.float32(0.23) * ramp(out - 0.2 * own, 0.25, 0.85)
+    width = np.float32(0.09) + np.float32(0.06) * np.clip(1 - out, 0, 1)
+    ray = np.exp(-(((beside - fork) / width) ** 2)) * (np.float32(0.6) + np.float32(0.4) * own)
+    joints = 1.0 + 0.15 * np.sin(out * np.float32(170.0) + 3 * own) * ramp(out, 0.25, 0.4)
+    return np.asarray(np.clip(ray * joints * (1.0 - 0.4 * ramp(out, 0.45, 1.0)), 0, 1), np.float32)
 
 
 def _mark_fin(colour: Field, along: Field, out: Field, look: FinLook) -> None:
+    """Paint a coloured margin and rows of spots, in place."""
+    mark = np.array(look.edge_colour, np.float32)
     if look.edge:
-        share = ramp(out, 0.86, 0.95)[..., None] * np.float32(look.edge)
-        colour += share * (np.array(look.edge_colour, np.float32) - colour)
+        colour += (ramp(out, 0.8, 0.97) * np.float32(look.edge))[..., None] * (mark - colour)
     if look.spots:
         wave = np.sin(along * np.float32(40.0)) * np.sin(out * np.float32(26.0) + along * 9)
-        share = ramp(wave.astype(np.float32), 0.35, 0.7)[..., None] * np.float32(look.spots)
-        colour += share * (np.array(look.edge_colour, np.float32) - colour)
+        share = ramp(wave.astype(np.float32), 0.35, 0.7) * np.float32(look.spots)
+        colour += share[..., None] * (mark - colour)
