@@ -1,0 +1,1 @@
+"""Change over time: repeatability, change with its limits, regrowth curves, groups, planning."""
