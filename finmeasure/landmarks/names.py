@@ -11,6 +11,7 @@ from types import MappingProxyType
 
 from finmeasure.errors import NotFound
 from finmeasure.landmarks.scheme import fin_definitions, landmark_definitions
+from finmeasure.photo.files import printable
 from finmeasure.reading import PARTS
 
 _WHOLE_PARTS = {"fish": ("whole", "whole_fish"), "body": ("whole_body", "trunk")}
@@ -96,7 +97,7 @@ def _match(
     if plain in names:
         return NameMatch(plain)
     if plain not in words:
-        reason = f"{kind} {typed[:80]!r} is not known."
+        reason = f"{kind} '{printable(typed, 60)}' is not known."
         all_names = f"Allowed: {', '.join(names)}."
         close = nearest(plain, names)
         return NotFound(reason, f"{close}`finmeasure fins` shows all." if close else all_names)

@@ -1,0 +1,1 @@
+"""Tables that come from outside and go there."""
