@@ -11,6 +11,7 @@ of the released numbers.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -128,17 +129,17 @@ class CardDesign:
         """Side of one cell of a marker."""
         return self.marker_mm / MARKER_CELLS
 
-    @property
+    @cached_property
     def marker_ids(self) -> tuple[int, ...]:
         """Ids of the card's markers, in the order of `marker_corners_mm`."""
         return tuple(range(self.first_marker, self.first_marker + len(self.marker_centres_mm)))
 
-    @property
+    @cached_property
     def marker_centres_mm(self) -> Points:
         """Centres of the markers, shape (M, 2)."""
         raise NotImplementedError
 
-    @property
+    @cached_property
     def marker_corners_mm(self) -> Points:
         """Corners of the markers, shape (M, 4, 2), clockwise from the marker's upper left."""
         corners = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]) * self.marker_mm
@@ -172,7 +173,7 @@ class WindowDesign(CardDesign):
             edge.left + thick, edge.top + thick, edge.right - thick, edge.bottom - thick
         )
 
-    @property
+    @cached_property
     def corners_mm(self) -> Points:
         """Points where four squares meet, shape (N, 2), clockwise from the upper left."""
         columns, rows = self.columns, self.rows
@@ -184,7 +185,7 @@ class WindowDesign(CardDesign):
         )
         return np.array(steps, float) * self.pitch_mm + self.origin_mm
 
-    @property
+    @cached_property
     def marker_centres_mm(self) -> Points:
         """Centres of the white squares of the outer row, shape (M, 2), row by row."""
         cells = [
@@ -238,7 +239,7 @@ class SquaresDesign(CardDesign):
         """The grid."""
         return self.pattern
 
-    @property
+    @cached_property
     def marker_centres_mm(self) -> Points:
         """Centres of the corner tags, shape (4, 2), row by row."""
         edge, half = self.pattern, self.tag_cells * self.pitch_mm / 2
@@ -250,7 +251,7 @@ class SquaresDesign(CardDesign):
             ]
         )
 
-    @property
+    @cached_property
     def corners_mm(self) -> Points:
         """Crossings inside the grid that are measured, shape (N, 2), row by row."""
         step = self.crossing_step

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import cv2
 import numpy as np
@@ -13,7 +14,9 @@ from finmeasure.card_design import SquaresDesign, WindowDesign
 from finmeasure.scale.plane_fit import Frame, start_homography
 
 Gray = NDArray[np.uint8]
-SEARCH_PX = 2048  # the longer side of the picture in which markers are looked for
+SEARCH_PX = (1024, 2048)  # longer sides of the reduced pictures in which markers are looked for
+SMALLEST_MARKER_PX = 11.0  # smaller ones cannot be read
+ENOUGH = 0.6  # of one card's markers: no need to look closer
 AGREE = 0.02  # markers agree on one card within this share of its width: leaves room for the lens
 FEWEST_MARKERS = {"window": 4, "squares": 2}
 
@@ -54,25 +57,22 @@ class Sighting:
 
 
 def find_markers(gray: Gray) -> list[Marker]:
-    """Find all markers; looks in a reduced picture first, and at full size where that fails.
+    """Find all markers; looks in reduced pictures first, which is fast and less noisy.
 
     Parameters
     ----------
     gray : ndarray of shape (H, W), uint8
         The photo.
     """
-    longer = max(gray.shape)
-    if longer <= SEARCH_PX * 1.25:
-        return _detect(gray)
-    factor = SEARCH_PX / longer
-    small = cv2.resize(gray, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
-    back = np.array([gray.shape[1] / small.shape[1], gray.shape[0] / small.shape[0]])
-    found = [
-        Marker(marker.number, (marker.corners_px + 0.5) * back - 0.5) for marker in _detect(small)
-    ]
-    if len(found) >= FEWEST_MARKERS["window"]:
+    coarse, fine = (max(1, round(max(gray.shape) / side_px)) for side_px in SEARCH_PX)
+    found = _detect_reduced(gray, coarse, windows_px=(13, 13))
+    if _enough(found):
         return found
-    return _detect(gray) or found
+    found = max(found, _detect_reduced(gray, fine), key=len)
+    if fine == 1 or _enough(found):
+        return found
+    # Full size is slow, and finds more only where markers are small: look where there is a sign.
+    return max(found, _detect(gray), key=len) if found else found
 
 
 def sightings(markers: list[Marker], frame: Frame, kind: str | None) -> list[Sighting]:
@@ -113,15 +113,52 @@ def _largest(
     return Sighting(design, tuple(agreeing.values()), start[0])
 
 
-def _detect(gray: Gray) -> list[Marker]:
-    """Run the detector once."""
-    dictionary = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, card_design.DICTIONARY_NAME))
+def _enough(found: list[Marker]) -> bool:
+    """Tell whether most markers of one card were found."""
+    numbers = {marker.number for marker in found}
+    return any(
+        len(numbers.intersection(design.marker_ids)) >= max(3, ENOUGH * len(design.marker_ids))
+        for design in card_design.DESIGNS
+    )
+
+
+def _detect_reduced(gray: Gray, factor: int, **how: tuple[int, int]) -> list[Marker]:
+    """Look in the picture reduced by a whole number, and map back."""
+    if factor == 1:
+        return _detect(gray, **how)
+    height, width = (side // factor * factor for side in gray.shape)
+    size = (width // factor, height // factor)
+    small = cv2.resize(gray[:height, :width], size, interpolation=cv2.INTER_AREA)
+    return [
+        Marker(marker.number, (marker.corners_px + 0.5) * factor - 0.5)
+        for marker in _detect(small, **how)
+    ]
+
+
+def _detect(gray: Gray, *, windows_px: tuple[int, int] = (3, 23)) -> list[Marker]:
+    """Run the detector once.
+
+    Parameters
+    ----------
+    windows_px : tuple of int
+        Smallest and largest neighbourhood for the local threshold, in steps of 10.
+    """
     parameters = cv2.aruco.DetectorParameters()
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
-    corners, numbers, _ = cv2.aruco.ArucoDetector(dictionary, parameters).detectMarkers(gray)
+    parameters.adaptiveThreshWinSizeMin, parameters.adaptiveThreshWinSizeMax = windows_px
+    parameters.minMarkerPerimeterRate = 4 * SMALLEST_MARKER_PX / max(gray.shape)
+    corners, numbers, _ = cv2.aruco.ArucoDetector(_dictionary(), parameters).detectMarkers(gray)
     if numbers is None:
         return []
     return [
         Marker(int(number), np.asarray(four, float).reshape(4, 2))
         for number, four in zip(numbers.ravel(), corners, strict=True)
     ]
+
+
+@cache
+def _dictionary() -> cv2.aruco.Dictionary:
+    """Give the markers that our cards use: fewer to compare with is faster and safer."""
+    whole = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, card_design.DICTIONARY_NAME))
+    used = whole.bytesList[: card_design.NEXT_FREE_MARKER]
+    return cv2.aruco.Dictionary(used, whole.markerSize, whole.maxCorrectionBits)

@@ -138,10 +138,15 @@ def fit_plane(
     """
     parameters = _start_parameters(start, with_radial)
     used = np.ones(len(points_px), bool)
+    robust = start.ndim == 2
+    if not robust:
+        used = np.hypot(*_residuals(parameters, points_px, points_mm, frame).T) < 2 * limit_px
     for turn in range(ROUNDS):
         if used.sum() < 6:
             return None
-        solution = _solve(parameters, points_px[used], points_mm[used], frame, robust=turn == 0)
+        solution = _solve(
+            parameters, points_px[used], points_mm[used], frame, robust=robust and turn == 0
+        )
         parameters = solution.x
         away = np.hypot(*_residuals(parameters, points_px, points_mm, frame).T)
         # Lengths of planar normal errors have the median 1.177 sigma.
@@ -186,9 +191,13 @@ def _solve(
         away_mm = _unit_to_mm(trial, unit) - points_mm
         return np.asarray(np.einsum("nij,nj->ni", per_mm, away_mm).ravel())
 
+    def slopes(trial: NDArray[np.float64]) -> NDArray[np.float64]:
+        moved = np.einsum("nij,njp->nip", per_mm, _slopes(trial, unit))
+        return np.asarray(moved.reshape(-1, len(trial)))
+
     if robust:
-        return least_squares(residuals, parameters, loss="soft_l1", x_scale="jac")
-    return least_squares(residuals, parameters, method="lm", x_scale="jac")
+        return least_squares(residuals, parameters, jac=slopes, loss="soft_l1", x_scale="jac")
+    return least_squares(residuals, parameters, jac=slopes, method="lm", x_scale="jac")
 
 
 def _residuals(
@@ -207,6 +216,26 @@ def _unit_to_mm(parameters: NDArray[np.float64], unit: Points) -> Points:
     a, b, c, d, e, f, g, h = parameters[:8]
     down = g * x + h * y + 1
     return np.stack([(a * x + b * y + c) / down, (d * x + e * y + f) / down], axis=1)
+
+
+def _slopes(parameters: NDArray[np.float64], unit: Points) -> NDArray[np.float64]:
+    """Differentiate `_unit_to_mm` by its parameters, shape (N, 2, parameters)."""
+    radial = parameters[8] if len(parameters) > 8 else 0.0
+    squared = (unit**2).sum(axis=1, keepdims=True)
+    x, y = (unit * (1 + radial * squared)).T
+    a, b, _, d, e, _, g, h = parameters[:8]
+    down = g * x + h * y + 1
+    first, second = _unit_to_mm(parameters, unit).T
+    row = np.stack([x, y, np.ones_like(x)], axis=1)
+    slopes = np.zeros((len(unit), 2, len(parameters)))
+    slopes[:, 0, 0:3] = slopes[:, 1, 3:6] = row
+    slopes[:, 0, 6:8] = -first[:, None] * row[:, :2]
+    slopes[:, 1, 6:8] = -second[:, None] * row[:, :2]
+    if len(parameters) > 8:
+        out_x, out_y = (unit * squared).T
+        slopes[:, 0, 8] = (a - first * g) * out_x + (b - first * h) * out_y
+        slopes[:, 1, 8] = (d - second * g) * out_x + (e - second * h) * out_y
+    return np.asarray(slopes / down[:, None, None])
 
 
 def _lengths(parameters: NDArray[np.float64], frame: Frame, ends_px: Points) -> Points:

@@ -42,6 +42,7 @@ def refusal(gray: Gray, card: CardFit) -> NotFound | None:
     mapping = card.fit.mapping()
     return (
         _too_few_sides(card)
+        or _no_lines(card)
         or _too_small(card, mapping)
         or _bent(card)
         or _tilted(mapping)
@@ -145,6 +146,16 @@ def _too_few_sides(card: CardFit) -> NotFound | None:
         f"on {sides} of its sides; at least {FEWEST_MARKERS[card.design.kind]} on two sides "
         "are needed.",
         "Get the whole card into the photo and keep the fish off its border.",
+    )
+
+
+def _no_lines(card: CardFit) -> NotFound | None:
+    if not (card.by_markers and isinstance(card.design, SquaresDesign)):
+        return None
+    return NotFound(
+        f"Only {card.markers_seen} corner tags of the squares card can be used; too few crossings "
+        "of its lines can be seen.",
+        "Get the whole card sharp into the photo; the fish may hide half of it.",
     )
 
 

@@ -53,7 +53,7 @@ def random_conditions(rng, camera, design, *, blur_px=(0.7, 1.5)):
             rng.uniform(0, camera.height),
             rng.uniform(0.02, 0.06) * camera.width,
         )
-    size = rng.choice([0.0, 0.45, 0.6])
+    size = rng.choice([0.0, 0.33, 0.46])  # half the length: 0, 25 or 50 % of the field hidden
     fish = None
     if size:
         fish = (
