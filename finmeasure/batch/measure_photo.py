@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import copyreg
 import logging
-import os
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -17,13 +16,15 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from finmeasure.errors import FinmeasureError, NotFound
-from finmeasure.measurements.measure import Measures, measure_reading
-from finmeasure.photo.metadata import sha256_of
+from finmeasure.batch.pictures import PictureError, write_pictures
+from finmeasure.errors import FinmeasureError, NotFound, PhotoError
+from finmeasure.measurements.measure import measure_reading
+from finmeasure.measurements.records import Measures
+from finmeasure.photo.files import sha256_of
 from finmeasure.photo.reading import read_photo
 from finmeasure.photo.record import Photo, PhotoMetadata
 from finmeasure.reading import Reading
-from finmeasure.report.overlay import OverlayFish, draw_overlay
+from finmeasure.report.fish_drawing import OverlayFish
 from finmeasure.scale.calibration import Scale
 from finmeasure.scale.find import find_scale
 from finmeasure.scale.request import ScaleRequest
@@ -41,12 +42,12 @@ NOTHING_MEASURED = (
 _log = logging.getLogger(__name__)
 
 
-def _plain_mapping(mapping: MappingProxyType[object, object]) -> tuple[type, tuple[object, ...]]:
-    return MappingProxyType, (dict(mapping),)
+def _read_only(items: dict[object, object]) -> MappingProxyType[object, object]:
+    return MappingProxyType(items)
 
 
 # Records hold read-only mappings, which Python cannot send to another process by itself
-copyreg.pickle(MappingProxyType, _plain_mapping)  # type: ignore[arg-type]
+copyreg.pickle(MappingProxyType, lambda mapping: (_read_only, (dict(mapping),)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,8 +64,6 @@ class PhotoTask:
         Digest of everything given, recorded with the result.
     readings : tuple of Reading
         Marks of each fish.
-    unopenable : str
-        Why the file must not even be opened.
     problem : str
         Why the photo must be refused without measuring, for example a wrong row of its marks.
     scale_request : ScaleRequest
@@ -75,25 +74,20 @@ class PhotoTask:
         Group of the fish, or empty.
     taken_on : datetime.date, optional
         Date from the photo's name; it wins over the camera's.
-    overlay : Path, optional
-        Where to write the overlay.
+    overlays : Path, optional
+        Folder of overlays; no pictures are written without it.
     """
 
     path: Path
     photo: str
     given_digest: str = ""
     readings: tuple[Reading, ...] = ()
-    unopenable: str = ""
     problem: str = ""
     scale_request: ScaleRequest = field(default_factory=ScaleRequest)
     question: str = "full"
     group: str = ""
     taken_on: date | None = None
-    overlay: Path | None = None
-
-
-class _OverlayError(FinmeasureError):
-    """The overlay cannot be written."""
+    overlays: Path | None = None
 
 
 def measure_photo(task: PhotoTask) -> PhotoResult:
@@ -112,19 +106,23 @@ def measure_photo(task: PhotoTask) -> PhotoResult:
     start = time.perf_counter()
     try:
         result = _measured(task)
-    except _OverlayError as error:
+    except PictureError as error:
         result = refused(task, str(error), "Make room and run again.", again=True)
     except FinmeasureError as error:
         result = refused(task, str(error))
     except MemoryError:
         result = refused(task, "Not enough memory for this photo.", "Make it smaller.", again=True)
-    except OSError as error:
-        reason = f"The file cannot be read: {error.strerror or error}."
-        result = refused(task, reason, "Check that it is still there and try again.", again=True)
     except Exception as error:  # one photo's trouble must not stop the others
         _log.debug("measuring %r failed", task.photo, exc_info=True)
-        result = refused(task, f"The program failed on this photo ({_named(error)}).", again=True)
+        result = failed(task, error)
     return replace(result, seconds=time.perf_counter() - start)
+
+
+def failed(task: PhotoTask, error: BaseException) -> PhotoResult:
+    """Give the result of a photo on which the program itself failed; the next run tries again."""
+    named = " ".join(f"{type(error).__name__}: {error}".split())[:200]
+    reason = f"The program failed on this photo ({named})."
+    return refused(task, reason, "Please report it; with --jobs 1 it can be followed.", again=True)
 
 
 def refused(task: PhotoTask, reason: str, remedy: str = "", *, again: bool = False) -> PhotoResult:
@@ -141,7 +139,7 @@ def refused(task: PhotoTask, reason: str, remedy: str = "", *, again: bool = Fal
     """
     return PhotoResult(
         photo=task.photo,
-        sha256="" if task.unopenable else _checksum(task.path),
+        sha256=_checksum(task.path),
         state="refused",
         given_digest="" if again else task.given_digest,
         reason=f"{reason} {remedy}".strip(),
@@ -151,14 +149,13 @@ def refused(task: PhotoTask, reason: str, remedy: str = "", *, again: bool = Fal
 
 def _measured(task: PhotoTask) -> PhotoResult:
     """Read and measure the photo."""
-    if task.unopenable:
-        return refused(task, task.unopenable, again=True)
     photo = read_photo(task.path)
     metadata, flags = _dated(photo.metadata, task.taken_on)
-    scale = find_scale(photo, task.scale_request, fish_region_px=_region(task.readings))
-    fish = [] if task.problem else _measure_fish(task, photo, scale or None)
+    found = find_scale(photo, task.scale_request, fish_region_px=_region(task.readings))
+    scale = None if isinstance(found, NotFound) else found
+    fish = [] if task.problem else _measure_fish(task, photo, scale)
     reason = _refusal(task, [measures for _, measures in fish])
-    _write_overlay(task, photo, scale or None, fish, reason)
+    _write_pictures(task, photo, scale, fish, reason)
     day = task.taken_on or (metadata.taken_at.date() if metadata.taken_at else None)
     return PhotoResult(
         photo=task.photo,
@@ -167,8 +164,8 @@ def _measured(task: PhotoTask) -> PhotoResult:
         given_digest=task.given_digest,
         metadata=metadata,
         reason=reason,
-        scale=scale or None,
-        scale_reason=str(scale) if isinstance(scale, NotFound) else "",
+        scale=scale,
+        scale_reason=str(found) if isinstance(found, NotFound) else "",
         fish=tuple(
             FishResult(reading, measures.rows, measures.side, visit=day, group=task.group)
             for reading, measures in fish
@@ -225,57 +222,24 @@ def _region(readings: Sequence[Reading]) -> NDArray[np.float64] | None:
     return np.vstack(points) if points else None
 
 
-def _write_overlay(
+def _write_pictures(
     task: PhotoTask,
     photo: Photo,
     scale: Scale | None,
     fish: Sequence[tuple[Reading, Measures]],
     refusal: str,
 ) -> None:
-    """Write the overlay as a whole file or not at all."""
-    if task.overlay is None:
-        return
-    drawn = [OverlayFish(reading, measures.fins) for reading, measures in fish]
-    picture = draw_overlay(photo.pixels, scale=scale, fish=drawn, refusal=refusal)
-    try:
-        write_whole(task.overlay, picture)
-    except OSError as error:
-        message = f"The picture of this photo cannot be written: {error.strerror}."
-        raise _OverlayError(message) from error
-
-
-def write_whole(file: Path, content: bytes) -> None:
-    """Write a file so that it is never seen half-written.
-
-    Parameters
-    ----------
-    file : Path
-        An old file of this name is replaced.
-    content : bytes
-        The content.
-
-    Raises
-    ------
-    OSError
-        If the folder cannot be written to; no part is left behind.
-    """
-    part = file.with_name(f".{file.name[:80]}.{os.getpid()}.part")
-    try:
-        part.write_bytes(content)
-        os.replace(part, file)
-    except OSError:
-        part.unlink(missing_ok=True)
-        raise
+    """Write overlay and close-ups, if they are wanted."""
+    if task.overlays is not None:
+        drawn = [OverlayFish(reading, measures.fins) for reading, measures in fish]
+        write_pictures(
+            task.overlays, task.photo, photo.pixels, scale=scale, fish=drawn, refusal=refusal
+        )
 
 
 def _checksum(path: Path) -> str:
     """Checksum of a file that was refused; empty where it cannot be read."""
     try:
         return sha256_of(path)
-    except (OSError, FinmeasureError):
+    except PhotoError:
         return ""
-
-
-def _named(error: Exception) -> str:
-    """Name an unexpected error in one line."""
-    return " ".join(f"{type(error).__name__}: {error}".split())[:200]

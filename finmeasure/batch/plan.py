@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import os
-import stat
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from finmeasure.errors import FinmeasureError, PhotoError
-from finmeasure.photo.metadata import sha256_of
-from finmeasure.photo.reading import is_photo_name
+from finmeasure.photo.files import is_photo_name, sha256_of
 
 STUDY_FILE = "study.db"
 
@@ -26,13 +24,10 @@ class PlannedPhoto:
         Absolute path of the file.
     name : str
         Its name in the study: the path relative to the folder given, with ``/``.
-    problem : str
-        Why the file must not even be opened, or empty.
     """
 
     path: Path
     name: str
-    problem: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +58,7 @@ class Plan:
 class _Walk:
     """What has been met so far while folders are walked."""
 
-    found: list[tuple[Path, Path, str]] = field(default_factory=list)  # source, path, problem
+    found: list[tuple[Path, Path]] = field(default_factory=list)  # source and path
     notes: list[str] = field(default_factory=list)
 
 
@@ -95,9 +90,9 @@ def plan_photos(sources: Sequence[Path], *, known: Mapping[str, KnownPhoto] | No
     walk = _Walk()
     for source in sources:
         _add_source(walk, Path(os.path.abspath(source)))
-    by_path = {str(path): (source, path, problem) for source, path, problem in walk.found}
-    names = _unique_names([(source, path) for source, path, _ in by_path.values()], known or {})
-    photos = [PlannedPhoto(path, names[key], text) for key, (_, path, text) in by_path.items()]
+    files = list({str(path): (source, path) for source, path in walk.found}.values())
+    names = _unique_names(files, known or {})
+    photos = [PlannedPhoto(path, names[str(path)]) for _, path in files]
     return Plan(tuple(sorted(photos, key=lambda photo: photo.name)), tuple(walk.notes))
 
 
@@ -116,9 +111,9 @@ def plain_text(text: str) -> str:
 
 def _add_source(walk: _Walk, source: Path) -> None:
     """Add a file or the photos of a folder, or say why that cannot be."""
-    if source.is_dir():
+    if os.path.isdir(source):
         _check_folder(source)
-        walk.found.extend((source, path, text) for path, text in _photos_below(source, walk.notes))
+        walk.found.extend((source, path) for path in _photos_below(source, walk.notes))
         return
     if not os.path.lexists(source):
         message = f"{plain_text(str(source))}: there is no such file or folder. Check the spelling."
@@ -129,7 +124,7 @@ def _add_source(walk: _Walk, source: Path) -> None:
             "Give photo files (JPEG, PNG, TIFF, HEIC) or a folder that holds them."
         )
         raise FinmeasureError(message)
-    walk.found.append((source.parent, source, _file_problem(source)))
+    walk.found.append((source.parent, source))
 
 
 def _check_folder(folder: Path) -> None:
@@ -141,8 +136,8 @@ def _check_folder(folder: Path) -> None:
         raise FinmeasureError(message) from error
 
 
-def _photos_below(folder: Path, notes: list[str]) -> Iterator[tuple[Path, str]]:
-    """Walk a folder; yield each photo file with the reason not to open it, if any."""
+def _photos_below(folder: Path, notes: list[str]) -> Iterator[Path]:
+    """Walk a folder to the bottom; yield each photo file."""
     waiting = [folder]
     while waiting:
         here = waiting.pop()
@@ -161,25 +156,16 @@ def _photos_below(folder: Path, notes: list[str]) -> Iterator[tuple[Path, str]]:
 
 def _sort_children(
     children: Iterable[os.DirEntry[str]], waiting: list[Path], notes: list[str]
-) -> Iterator[tuple[Path, str]]:
+) -> Iterator[Path]:
     """Tell photos from folders to walk; a folder is a folder whatever its name ends in."""
     for child in children:
         if child.is_dir(follow_symlinks=False):
             waiting.append(Path(child.path))
-        elif child.is_symlink() and child.is_dir():
+        elif child.is_symlink() and os.path.isdir(child.path):
             notes.append(f"{plain_text(child.path)}: left out, a link to a folder is not followed.")
         elif is_photo_name(child.name) and not child.name.startswith("._"):
             # "._" files are side files that some systems write beside every photo
-            yield Path(child.path), _file_problem(Path(child.path))
-
-
-def _file_problem(path: Path) -> str:
-    """Say why a path must not be opened: opening a pipe or device could wait for ever."""
-    try:
-        mode = path.stat().st_mode
-    except OSError as error:
-        return f"The file cannot be opened: {error.strerror}. Check the file or link."
-    return "" if stat.S_ISREG(mode) else "This is not an ordinary file. Copy the photo itself here."
+            yield Path(child.path)
 
 
 def _unique_names(
@@ -224,8 +210,8 @@ def _names_kept(
 def _same_content(path: Path, sha256: str) -> bool:
     """Tell whether the file is the one with that checksum, e.g. on a drive mounted elsewhere."""
     try:
-        return not _file_problem(path) and sha256_of(path) == sha256
-    except (OSError, PhotoError):
+        return sha256_of(path) == sha256
+    except PhotoError:
         return False
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
@@ -12,8 +12,8 @@ from finmeasure.batch.given import Given
 from finmeasure.batch.plan import KnownPhoto, Plan, PlannedPhoto, plan_photos
 from finmeasure.batch.runner import Limits, measure_all
 from finmeasure.errors import PhotoError, StudyError
-from finmeasure.photo.metadata import sha256_of
-from finmeasure.report.overlay import overlay_name
+from finmeasure.photo.files import sha256_of
+from finmeasure.report.overlay import CLOSE_UPS
 
 if TYPE_CHECKING:
     from finmeasure.batch.measure_photo import PhotoTask
@@ -74,8 +74,7 @@ class _Run:
     def tasks(self, photos: Sequence[PlannedPhoto]) -> Iterator[PhotoTask]:
         """Give the photos to measure; count those that are as before."""
         for photo in photos:
-            overlay = self.study.folder / OVERLAYS / overlay_name(photo.name)
-            task = self.given.task(photo, overlay)
+            task = self.given.task(photo, self.study.folder / OVERLAYS)
             before = self.known.get(photo.name)
             if before is not None and _is_as_before(before, task):
                 self.summary.skipped += 1
@@ -143,8 +142,8 @@ def measure_into_study(
     StudyError
         If the study cannot be written to.
     """
-    (study.folder / OVERLAYS).mkdir(exist_ok=True)
-    run_id = study.start_run({**given.options, "jobs": jobs})
+    (study.folder / OVERLAYS / CLOSE_UPS).mkdir(parents=True, exist_ok=True)
+    run_id = study.start_run(_options(given, jobs))
     run = _Run(study, given, study.recorded_photos(), progress, run_id)
     progress.start(len(plan.photos))
     for result in measure_all(run.tasks(plan.photos), jobs=jobs, limits=limits):
@@ -153,11 +152,27 @@ def measure_into_study(
     return run.summary
 
 
+def _options(given: Given, jobs: int | None) -> dict[str, object]:
+    """Options of a run as the study keeps them."""
+    options = given.options
+    pattern = options.name_pattern
+    request = {name: value for name, value in asdict(options.scale_request).items() if value}
+    return {
+        "command": "measure",
+        "question": options.question,
+        "body_form": options.body_form,
+        "group": options.group,
+        "name_pattern": None if pattern is None else pattern.text,
+        "scale": request,
+        "jobs": jobs,
+    }
+
+
 def _is_as_before(before: RecordedPhoto, task: PhotoTask) -> bool:
     """Whether the checksum and everything given are as they were when the photo was recorded."""
-    if before.state == "to_do" or before.given_digest != task.given_digest or task.unopenable:
+    if before.state == "to_do" or before.given_digest != task.given_digest:
         return False
     try:
         return sha256_of(task.path) == before.sha256
-    except (OSError, PhotoError):
+    except PhotoError:
         return False

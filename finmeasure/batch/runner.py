@@ -14,8 +14,9 @@ from multiprocessing import connection
 
 from pebble import ProcessExpired, ProcessFuture, ProcessPool
 
-from finmeasure.batch.measure_photo import PhotoResult, PhotoTask, measure_photo, refused
+from finmeasure.batch.measure_photo import PhotoTask, failed, measure_photo, refused
 from finmeasure.errors import FinmeasureError
+from finmeasure.study.records import PhotoResult
 
 WAITING_PER_WORKER = 3
 """Photos handed out ahead: enough that no worker waits, few enough that results stay small."""
@@ -144,6 +145,8 @@ class _PoolRun:
                 return None
             reason = f"Measuring took more than {self.limits.seconds:g} s."
             return refused(task, reason, "Make the photo smaller and try again.", again=True)
+        except Exception as error:  # the result could not be sent, or the like
+            return failed(task, error)
         return result
 
     def _start_anew(self) -> None:

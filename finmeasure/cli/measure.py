@@ -26,7 +26,7 @@ class CardKind(StrEnum):
 
 def measure(
     photos: Annotated[
-        list[Path], typer.Argument(help="Photos and folders of photos.", metavar="PHOTO_OR_FOLDER…")
+        list[Path], typer.Argument(help="Photos and folders of photos.", metavar="PHOTO_OR_FOLDER")
     ],
     study: Annotated[Path, typer.Option(help="Folder of the study; made where it is missing.")],
     landmarks: Annotated[
@@ -151,7 +151,7 @@ def _scale_request(
     from finmeasure.scale.request import ScaleRequest
 
     return ScaleRequest(
-        card=None if card is None else card.value,  # type: ignore[arg-type]
+        card=None if card is None else card.value,
         px_per_mm=px_per_mm,
         px_per_mm_u=px_per_mm_u,
         fish_before_card_mm=fish_before_card,

@@ -72,7 +72,7 @@ def check(
     with Study.open(study) as opened:
         findings = opened.check()
         if backup is not None:
-            opened.backup(backup)
+            opened.back_up(backup)
             say(f"Wrote {backup}.")
     for finding in findings:
         say(f"{finding.severity}: {finding.text}")

@@ -106,36 +106,37 @@ class Canvas:
         """Find the place for a label that covers least of what stands there already."""
         left, top, right, bottom = font(self.text_px).getbbox(text)
         size = np.array([right - left, 1.25 * (bottom - top)])
-        places = [_box_at(point, away, size, angle, 1.1 * self.text_px * step)
-                  for step in (1.0, 1.8, 2.6, 3.6, 5.0)
-                  for angle in (0.0, 0.6, -0.6, 1.2, -1.2, 1.9, -1.9, np.pi)]  # fmt: skip
-        costs = [self._covered(box) + 0.02 * number for number, box in enumerate(places)]
-        return places[int(np.argmin(costs))]
-
-    def _covered(self, box: Box) -> float:
-        """Share of other labels that a box would cover, plus a price for leaving the picture."""
+        places = _places_round(point, away, size, self.text_px)
         height, width = self.pixels.shape[:2]
-        outside = box[0] < 0 or box[1] < 0 or box[2] > width or box[3] > height
-        return 3.0 * outside + sum(_overlap(box, other) for other in self._boxes)
+        outside = (places[:, :2] < 0).any(axis=1) | (places[:, 2:] > (width, height)).any(axis=1)
+        costs = 3.0 * outside + 0.02 * np.arange(len(places))
+        if self._boxes:
+            costs = costs + _overlaps(places, np.array(self._boxes)).sum(axis=1)
+        best = places[int(np.argmin(costs))]
+        return float(best[0]), float(best[1]), float(best[2]), float(best[3])
 
 
-def _box_at(point: Points, away: Points, size: Points, angle: float, gap: float) -> Box:
-    """Box of a label that lies at a distance from its point, in a direction turned by an angle."""
-    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
-    direction = turn @ away
-    middle = point + direction * gap + direction * size / 2
-    corner = middle - size / 2
-    return float(corner[0]), float(corner[1]), *(corner + size).tolist()
+_ANGLES = np.array([0.0, 0.6, -0.6, 1.2, -1.2, 1.9, -1.9, np.pi])
+_GAPS = np.array([1.1, 2.0, 2.9, 4.0, 5.5])
 
 
-def _overlap(one: Box, other: Box) -> float:
-    """Overlap of two boxes as a share of the smaller one's area."""
-    across = min(one[2], other[2]) - max(one[0], other[0])
-    down = min(one[3], other[3]) - max(one[1], other[1])
-    if across <= 0 or down <= 0:
-        return 0.0
-    areas = [(box[2] - box[0]) * (box[3] - box[1]) for box in (one, other)]
-    return float(across * down / max(min(areas), 1.0))
+def _places_round(point: Points, away: Points, size: Points, text_px: int) -> Points:
+    """Give boxes for a label round its point, shape (N, 4), the most wanted first."""
+    gaps, angles = (axis.ravel() for axis in np.meshgrid(_GAPS, _ANGLES, indexing="ij"))
+    cos, sin = np.cos(angles), np.sin(angles)
+    ways = np.column_stack([cos * away[0] - sin * away[1], sin * away[0] + cos * away[1]])
+    middles = point + ways * (gaps[:, None] * text_px + size / 2)
+    return np.hstack([middles - size / 2, middles + size / 2])
+
+
+def _overlaps(places: Points, boxes: Points) -> Points:
+    """Overlap of each place with each box as a share of the smaller one's area."""
+    low = np.maximum(places[:, None, :2], boxes[None, :, :2])
+    high = np.minimum(places[:, None, 2:], boxes[None, :, 2:])
+    shared = np.clip(high - low, 0, None).prod(axis=2)
+    areas = [(part[:, 2:] - part[:, :2]).prod(axis=1) for part in (places, boxes)]
+    smaller = np.minimum(areas[0][:, None], areas[1][None, :])
+    return np.asarray(shared / np.maximum(smaller, 1.0))
 
 
 def _fixed(points: Points) -> NDArray[np.int32]:

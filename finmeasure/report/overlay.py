@@ -1,55 +1,51 @@
-"""The picture of one photo with everything drawn in: scale, outlines, landmarks, notches."""
+"""Pictures of a photo with everything drawn in: the whole photo, each fish, each damaged fin."""
 
 from __future__ import annotations
 
-import math
+import hashlib
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from finmeasure.fins.records import FinEdge
-from finmeasure.reading import Outline, Reading
+from finmeasure.reading import Reading
 from finmeasure.report.canvas import Canvas, wrapped
-from finmeasure.report.colours import (
-    ORANGE,
-    PART_COLOURS,
-    REDDISH_PURPLE,
-    SKY_BLUE,
-    VERMILLION,
-    WHITE,
-    Rgb,
+from finmeasure.report.colours import VERMILLION
+from finmeasure.report.fish_drawing import (
+    OverlayFish,
+    View,
+    draw_edge,
+    draw_fish,
+    draw_scale,
+    view_of,
 )
 from finmeasure.scale.calibration import Scale
 
-LONG_SIDE_PX = 2000
-"""Overlays are no larger: enough to judge every mark, a tenth of the photo's file."""
+OVERLAY_PX = 2000
+"""Overlays are no longer: enough to judge every mark, a tenth of the photo's file."""
 
+FISH_PX = 1100
+FIN_PX = 480
 JPEG_QUALITY = 85
+LABELS_FROM = 0.4
+"""A fish that spans less of the photo gets its labels in its own picture only."""
 
-_SHAPE_OF_PART = {"dorsal": "triangle", "second_dorsal": "triangle", "caudal": "diamond",
-                  "anal": "square", "adipose": "ring", "pelvic": "square",
-                  "pectoral": "diamond"}  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class OverlayFish:
-    """One fish to draw: its marks and, where its edges were measured, its fins."""
-
-    reading: Reading
-    fins: Mapping[str, FinEdge] = field(default_factory=dict)
+CLOSE_UPS = "fish"
+"""Folder inside the folder of overlays with a picture of each fish and each damaged fin."""
 
 
-def overlay_name(photo: str) -> str:
+def overlay_name(photo: str, *parts: str) -> str:
     """File name of a photo's overlay: readable, safe on every system, never the same twice.
 
     Parameters
     ----------
     photo : str
         The photo's name in the study.
+    *parts : str
+        The fish, and the fin, for the pictures of these.
 
     Returns
     -------
@@ -61,12 +57,11 @@ def overlay_name(photo: str) -> str:
     >>> overlay_name("tank 4/=x.jpg")
     'tank_4_x_705c244d.jpg'
     """
-    import hashlib
-
-    stem = photo.rsplit(".", 1)[0] if "." in photo.rsplit("/", 1)[-1] else photo
-    plain = re.sub(r"[^A-Za-z0-9-]+", "_", stem).strip("_-")[:80]
+    last = photo.rsplit("/", 1)[-1]
+    stem = photo.removesuffix("." + last.rsplit(".", 1)[-1]) if "." in last else photo
+    plain = re.sub(r"[^A-Za-z0-9-]+", "_", "_".join([stem[:80], *parts])).strip("_-")[:120]
     # "a b.jpg" and "a_b.png" must not share a file
-    mark = hashlib.sha256(photo.encode()).hexdigest()[:8]
+    mark = hashlib.sha256("\n".join([photo, *parts]).encode()).hexdigest()[:8]
     return f"{plain or 'photo'}_{mark}.jpg"
 
 
@@ -93,138 +88,104 @@ def draw_overlay(
     Returns
     -------
     bytes
-        A JPEG file, at most `LONG_SIDE_PX` long.
+        A JPEG file, at most `OVERLAY_PX` long.
     """
     height, width = pixels.shape[:2]
-    factor = min(1.0, LONG_SIDE_PX / max(height, width))
-    size = (max(round(width * factor), 1), max(round(height * factor), 1))
-    canvas = Canvas(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), max(size) / 700)
-    _draw_scale(canvas, scale, factor)
+    view = view_of(pixels, (0, 0, width, height), min(OVERLAY_PX, max(height, width)))
+    draw_scale(view, scale)
     for one in fish:
-        _draw_fish(canvas, one, factor)
-    _stamp(canvas, refusal)
-    bgr = cv2.cvtColor(canvas.finish(), cv2.COLOR_RGB2BGR)
-    _, encoded = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
-    return encoded.tobytes()
+        box = fish_box(one.reading, (width, height))
+        large = box is not None and max(box[2] - box[0], box[3] - box[1]) > LABELS_FROM * width
+        draw_fish(view, one, labels=large)
+    _stamp(view.canvas, refusal)
+    return _jpeg(view)
 
 
-def _scaled(points_px: NDArray[np.float64], factor: float) -> NDArray[np.float64]:
-    """Photo coordinates to overlay coordinates; 0, 0 is the centre of the first pixel in both."""
-    return (np.asarray(points_px, float) + 0.5) * factor - 0.5
+def draw_close_up(
+    pixels: NDArray[np.uint8], fish: OverlayFish, scale: Scale | None = None
+) -> bytes | None:
+    """Draw one fish large, with every label.
 
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8, RGB
+        The upright photo.
+    fish : OverlayFish
+        The fish.
+    scale : Scale, optional
+        For the bar.
 
-def _draw_fish(canvas: Canvas, fish: OverlayFish, factor: float) -> None:
-    """Draw one fish: outlines below, then notches, then landmarks and its name."""
-    outlines = fish.reading.outlines.values()
-    for outline in sorted(outlines, key=lambda one: one.part not in ("body", "fish")):
-        _draw_outline(canvas, outline, factor)
-    for edge in fish.fins.values():
-        _draw_edge(canvas, edge, factor)
-    placed = [mark for mark in fish.reading.landmarks.values() if mark.state == "placed"]
-    points = {mark.name: _scaled(np.array(mark.point), factor) for mark in placed}
-    if points:
-        _draw_landmarks(canvas, points, fish.reading.fish)
-
-
-def _draw_landmarks(canvas: Canvas, points: Mapping[str, NDArray[np.float64]], fish: str) -> None:
-    """Draw the landmarks, then their labels, so that no label covers a mark if there is room."""
-    colours = {name: _colour_and_shape(name) for name in points}
-    for name, point in points.items():
-        canvas.mark(_pair(point), *colours[name])
-    centre = np.mean(list(points.values()), axis=0)
-    for name, point in points.items():
-        canvas.label(_short(name), _pair(point), colours[name][0], _unit(point - centre))
-    top = min(points.values(), key=lambda point: float(point[1]))
-    canvas.label(f"fish {fish}", _pair(top), WHITE, np.array([0.0, -1.0]))
-
-
-def _draw_outline(canvas: Canvas, outline: Outline, factor: float) -> None:
-    """Draw a traced line; the fish's and the body's dashed, a folded fin's dashed too."""
-    whole = outline.part in ("body", "fish")
-    points = _scaled(outline.points_px, factor)
-    if len(points):
-        canvas.line(
-            points,
-            PART_COLOURS.get(outline.part, WHITE),
-            closed=outline.closed,
-            dashed=whole or outline.spread != "spread",
-        )
-
-
-def _draw_edge(canvas: Canvas, edge: FinEdge, factor: float) -> None:
-    """Draw what is missing from a fin; splits, which are no loss, in another colour and word."""
-    for notch in edge.notches:
-        colour = VERMILLION if notch.kind == "notch" else REDDISH_PURPLE
-        ring = _scaled(notch.outline_px, factor)
-        if len(ring) > 2:
-            canvas.area(ring, colour)
-            canvas.line(ring, colour, closed=True)
-        place = _scaled(notch.mouth_px, factor)
-        away = _unit(place - _scaled(notch.deepest_px, factor))
-        canvas.label(
-            f"{notch.kind} {notch.depth_pct:.0f} %",
-            _pair(place),
-            colour,
-            away,
-        )
-
-
-def _colour_and_shape(landmark: str) -> tuple[Rgb, str]:
-    """Colour and shape of a landmark: those of its fin, a ring on the body."""
-    part = next((part for part in _SHAPE_OF_PART if landmark.startswith(part + "_")), "")
-    colour = PART_COLOURS.get(part, ORANGE if landmark.startswith("eye") else WHITE)
-    return colour, _SHAPE_OF_PART.get(part, "ring")
-
-
-def _pair(point: NDArray[np.float64]) -> tuple[float, float]:
-    """Give a point of two coordinates as a tuple."""
-    return float(point[0]), float(point[1])
-
-
-def _short(landmark: str) -> str:
-    """Short label of a landmark: its words without what the picture shows anyway."""
-    return (
-        landmark.replace("_", " ").replace("insertion", "base").replace("operculum", "gill cover")
-    )
-
-
-def _unit(direction: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give the direction length 1; upwards where it has none."""
-    length = float(np.hypot(*direction))
-    return direction / length if length > 1e-9 else np.array([0.0, -1.0])
-
-
-def _draw_scale(canvas: Canvas, scale: Scale | None, factor: float) -> None:
-    """Frame the reference and draw a bar of a round length, or say that there is no scale."""
-    height, width = canvas.pixels.shape[:2]
-    corner = np.array([0.03 * width, height - 2.6 * canvas.text_px])
-    if scale is None:
-        canvas.text("no scale", _pair(corner))
-        return
-    if scale.region_px is not None and len(scale.region_px) > 2:
-        canvas.line(_scaled(scale.region_px, factor), SKY_BLUE, closed=True, dashed=True)
-    px_per_mm = scale.px_per_mm * factor
-    length_mm = _round_length_mm(0.2 * width / px_per_mm)
-    start = corner + np.array([0.0, 1.8 * canvas.text_px])
-    end = start + np.array([length_mm * px_per_mm, 0.0])
-    canvas.line(np.array([start, end]), WHITE)
-    for place in (start, end):
-        tick = np.array([[0.0, -0.4], [0.0, 0.4]]) * canvas.text_px
-        canvas.line(place + tick, WHITE)
-    label = f"{length_mm:g} mm  ({scale.px_per_mm:.2f} ± {scale.px_per_mm_u:.2g} px/mm)"
-    canvas.text(label, _pair(corner))
-
-
-def _round_length_mm(longest_mm: float) -> float:
-    """Largest 1, 2 or 5 times a power of ten that is not longer.
-
-    Examples
-    --------
-    >>> _round_length_mm(34.0)
-    20.0
+    Returns
+    -------
+    bytes or None
+        A JPEG file; None where no mark of the fish lies in the photo.
     """
-    power = 10.0 ** math.floor(math.log10(longest_mm))
-    return max(step * power for step in (1.0, 2.0, 5.0) if step * power <= longest_mm * (1 + 1e-9))
+    height, width = pixels.shape[:2]
+    box = fish_box(fish.reading, (width, height))
+    if box is None:
+        return None
+    view = view_of(pixels, box, FISH_PX)
+    draw_scale(view, scale)
+    draw_fish(view, fish, labels=True)
+    return _jpeg(view)
+
+
+def draw_fin(pixels: NDArray[np.uint8], edge: FinEdge) -> bytes | None:
+    """Draw one fin's margin, the whole fin it is compared with, and what is missing.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8, RGB
+        The upright photo.
+    edge : FinEdge
+        The fin.
+
+    Returns
+    -------
+    bytes or None
+        A JPEG file; None where the fin has no margin in the photo.
+    """
+    height, width = pixels.shape[:2]
+    box = _box_round(edge.margin_px, (width, height), margin=0.15)
+    if box is None:
+        return None
+    view = view_of(pixels, box, FIN_PX)
+    draw_edge(view, edge)
+    return _jpeg(view)
+
+
+def fish_box(reading: Reading, size_px: tuple[int, int]) -> tuple[int, int, int, int] | None:
+    """Box round all marks of a fish with some room, within the photo.
+
+    Parameters
+    ----------
+    reading : Reading
+        The marks.
+    size_px : tuple of int
+        Width and height of the photo.
+
+    Returns
+    -------
+    tuple of int or None
+        Left, top, right, bottom; None where no mark lies in the photo.
+    """
+    marks = [mark.point for mark in reading.landmarks.values() if mark.state == "placed"]
+    lines = [outline.points_px for outline in reading.outlines.values()]
+    return _box_round(np.vstack([np.array(marks).reshape(-1, 2), *lines]), size_px, margin=0.22)
+
+
+def _box_round(
+    points: NDArray[np.float64], size_px: tuple[int, int], *, margin: float
+) -> tuple[int, int, int, int] | None:
+    """Box round points, wider by a share of its longer side, within the photo."""
+    points = points[np.isfinite(points).all(axis=1)]
+    if not len(points):
+        return None
+    low, high = points.min(axis=0), points.max(axis=0)
+    room = margin * max(float((high - low).max()), 8.0)
+    left, top = np.clip(np.floor(low - room), 0, np.array(size_px)).astype(int)
+    right, bottom = np.clip(np.ceil(high + room), 0, np.array(size_px)).astype(int)
+    return (int(left), int(top), int(right), int(bottom)) if right > left and bottom > top else None
 
 
 def _stamp(canvas: Canvas, refusal: str) -> None:
@@ -239,3 +200,10 @@ def _stamp(canvas: Canvas, refusal: str) -> None:
     canvas.area(band, VERMILLION, opacity=0.8)
     for number, line in enumerate(lines):
         canvas.text(line, (0.03 * width, (0.4 + 1.4 * number) * size_px), size_px)
+
+
+def _jpeg(view: View) -> bytes:
+    """Write the texts and encode the picture."""
+    bgr = cv2.cvtColor(view.canvas.finish(), cv2.COLOR_RGB2BGR)
+    _, encoded = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
+    return encoded.tobytes()

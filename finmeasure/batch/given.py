@@ -1,0 +1,212 @@
+"""What a person gives to a run: marks, scales and options, brought to each photo."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from finmeasure.batch.digest import digest_of
+from finmeasure.batch.measure_photo import PhotoTask
+from finmeasure.batch.name_pattern import NameParts, NamePattern, parse_name_pattern
+from finmeasure.batch.plan import Plan, PlannedPhoto
+from finmeasure.exchange.landmarks import read_landmarks
+from finmeasure.exchange.marks import MarksTable
+from finmeasure.exchange.outlines import read_outlines
+from finmeasure.exchange.scales import ScalesTable, read_scales
+from finmeasure.exchange.tables import photo_key
+from finmeasure.landmarks.scheme import points_for
+from finmeasure.reading import Reading
+from finmeasure.scale.request import ScaleRequest
+
+_NAMED = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """What holds for all photos of a run.
+
+    Parameters
+    ----------
+    scale_request : ScaleRequest
+        How to find the scale, bars left out.
+    question : str
+        ``size``, ``sex``, ``fin:<name>`` or ``full``.
+    body_form : str, optional
+        Body form of all fish; that of the marks if None.
+    group : str
+        Group of all fish whose photo's name gives none.
+    name_pattern : NamePattern, optional
+        How to read photo names.
+    """
+
+    scale_request: ScaleRequest = field(default_factory=ScaleRequest)
+    question: str = "full"
+    body_form: str | None = None
+    group: str = ""
+    name_pattern: NamePattern | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Given:
+    """Marks, scales and options of a run.
+
+    Parameters
+    ----------
+    options : Options
+        What holds for all photos.
+    marks : MarksTable
+        Landmarks and outlines by photo.
+    scales : ScalesTable
+        Bars by photo.
+    """
+
+    options: Options = field(default_factory=Options)
+    marks: MarksTable = field(default_factory=MarksTable)
+    scales: ScalesTable = field(default_factory=lambda: ScalesTable({}, {}))
+
+    def task(self, photo: PlannedPhoto, overlays: Path | None = None) -> PhotoTask:
+        """Put together everything that is given for one photo.
+
+        Parameters
+        ----------
+        photo : PlannedPhoto
+            The photo.
+        overlays : Path, optional
+            Folder of its pictures.
+
+        Returns
+        -------
+        PhotoTask
+            With the digest of everything given.
+        """
+        options = self.options
+        parts = self._parts(photo.name)
+        group = parts.group or options.group
+        bar = self.scales.bar(photo.name)
+        request = options.scale_request if bar is None else replace(options.scale_request, bar=bar)
+        task = PhotoTask(
+            path=photo.path,
+            photo=photo.name,
+            readings=self._readings(photo.name, parts, group),
+            problem=" ".join(self.marks.problems(photo.name) + self.scales.problems(photo.name)),
+            scale_request=request,
+            question=options.question,
+            group=group,
+            taken_on=parts.taken_on,
+        )
+        given = (task.readings, task.problem, request, task.question, group, task.taken_on)
+        return replace(task, given_digest=digest_of(*given), overlays=overlays)
+
+    def notes(self, plan: Plan) -> tuple[str, ...]:
+        """Say what a person should know before the run: words read otherwise, photos missing.
+
+        Parameters
+        ----------
+        plan : Plan
+            The photos of the run.
+
+        Returns
+        -------
+        tuple of str
+            One line each.
+        """
+        planned = {photo_key(photo.name) for photo in plan.photos}
+        tables: Mapping[str, Iterable[str]] = {
+            "Marks are": self.marks.photos,
+            "Scales are": (*self.scales.bars, *self.scales.problems_by_photo),
+        }
+        missing = (
+            _missing(what, [photo for photo in photos if photo not in planned])
+            for what, photos in tables.items()
+        )
+        notes = (*self.marks.notes, *self.scales.notes, *missing, self._unread_names(plan))
+        return tuple(note for note in notes if note)
+
+    def _readings(self, photo: str, parts: NameParts, group: str) -> tuple[Reading, ...]:
+        """Give the readings of a photo, with body form and the fish that its name tells."""
+        form = self.options.body_form
+        readings = tuple(
+            reading if form is None else replace(reading, body_form=form)
+            for reading in self.marks.readings(photo)
+        )
+        if parts.fish is None or len(readings) != 1 or not readings[0].fish.isdecimal():
+            return readings
+        # A bare number is no name: it would only count the fish within the photo
+        name = f"{group or 'fish'} {parts.fish}" if parts.fish.isdecimal() else parts.fish
+        return (replace(readings[0], fish=name),)
+
+    def _parts(self, photo: str) -> NameParts:
+        """Read a photo's name; nothing where there is no pattern or it does not fit."""
+        pattern = self.options.name_pattern
+        return NameParts() if pattern is None else pattern.read(photo) or NameParts()
+
+    def _unread_names(self, plan: Plan) -> str:
+        """Say which names do not follow the pattern."""
+        pattern = self.options.name_pattern
+        if pattern is None:
+            return ""
+        unread = [photo.name for photo in plan.photos if pattern.read(photo.name) is None]
+        if not unread:
+            return ""
+        return (
+            f"{_some(unread)} do not follow the name pattern {pattern.text!r}; "
+            "they are measured without what it would tell."
+        )
+
+
+def read_given(
+    *,
+    landmarks: Path | None = None,
+    outlines: Path | None = None,
+    scales: Path | None = None,
+    scale_request: ScaleRequest | None = None,
+    question: str = "full",
+    body_form: str | None = None,
+    group: str = "",
+    name_pattern: str | None = None,
+) -> Given:
+    """Read the tables and check the options of a run.
+
+    Parameters
+    ----------
+    landmarks, outlines, scales : Path, optional
+        Tables.
+    scale_request : ScaleRequest, optional
+        How to find the scale.
+    question, body_form, group, name_pattern
+        As the options of `measure`.
+
+    Returns
+    -------
+    Given
+        Ready for a run.
+
+    Raises
+    ------
+    FinmeasureError
+        If a table cannot be read at all, or an option is not allowed.
+    """
+    points_for(question, body_form or "plain")
+    marks = MarksTable() if landmarks is None else read_landmarks(landmarks)
+    if outlines is not None:
+        marks = marks.joined(read_outlines(outlines))
+    bars = ScalesTable({}, {}) if scales is None else read_scales(scales)
+    request = scale_request or ScaleRequest()
+    for bar in bars.bars.values():
+        replace(request, bar=bar)  # says so at once if the options contradict the table
+    pattern = None if name_pattern is None else parse_name_pattern(name_pattern)
+    return Given(Options(request, question, body_form, group.strip(), pattern), marks, bars)
+
+
+def _missing(what: str, photos: list[str]) -> str:
+    """Say which photos a table names that the run has not."""
+    if not photos:
+        return ""
+    return f"{what} given for {_some(photos)}, not among the photos of this run. Check the names."
+
+
+def _some(names: list[str]) -> str:
+    """Count photos and name the first of them."""
+    shown = ", ".join(names[:_NAMED]) + (", …" if len(names) > _NAMED else "")
+    return f"{len(names)} photo{'s' if len(names) > 1 else ''} ({shown})"
