@@ -44,7 +44,7 @@ class MarksTable:
         return tuple(dict.fromkeys([*self.by_photo, *self.problems_by_photo]))
 
     def readings(self, photo: str) -> tuple[Reading, ...]:
-        """Give a photo's readings; none where the table does not name it or has a problem with it."""
+        """Give a photo's readings; none where it is not named or has a problem."""
         return self.by_photo.get(photo_key(photo), ())
 
     def problems(self, photo: str) -> tuple[str, ...]:

@@ -3,6 +3,8 @@
 import csv
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from finmeasure.errors import DefinitionError, TableError
 from finmeasure.landmarks.scheme import (
@@ -266,6 +268,21 @@ def test_a_hostile_definition_file_is_one_clear_line(tmp_path, raw):
         read_landmark_definitions(path)
     assert "\n" not in str(caught.value)
     assert len(str(caught.value)) < 300
+
+
+@settings(max_examples=200, deadline=None, derandomize=True,
+          suppress_health_check=[HealthCheck.function_scoped_fixture])  # fmt: skip
+@given(st.integers(0, len(GOOD)), st.integers(0, 30),
+       st.text(st.sampled_from("=[]{}\"'.,#0123456789-+eEnaiftrue\n\\ uU"), max_size=20)
+       | st.text(max_size=5))  # fmt: skip
+def test_a_changed_definition_file_gives_definitions_or_a_table_error(tmp_path, place, cut, new):
+    path = tmp_path / "landmarks.toml"
+    path.write_bytes((GOOD[:place] + new + GOOD[place + cut :]).encode("utf-8", "surrogatepass"))
+    try:
+        definitions = read_landmark_definitions(path)
+    except TableError:
+        return
+    assert all(0 < each.u_along_pct_sl <= 20 for each in definitions.values())
 
 
 def test_a_missing_definition_file_is_said(tmp_path):
