@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from functools import cache, partial
 
@@ -23,7 +24,8 @@ Array = NDArray[np.float64]
 CURVED = 0.1
 """Share of u that second differences may reach before draws replace the straight line."""
 DRAWS = 1024
-"""Draws for a curved measure: u is known to 1 / √(2 · 1024) = 2 %."""
+"""Draws for a curved measure; what is linear in it comes out exactly."""
+_DEPTH_POINTS = frozenset({"body_top", "body_bottom", "peduncle_top", "peduncle_bottom"})
 
 
 def estimate(rows: Sequence[MeasureDefinition], placed: Placed) -> tuple[Array, Array]:
@@ -54,9 +56,12 @@ def estimate(rows: Sequence[MeasureDefinition], placed: Placed) -> tuple[Array, 
     points = placed.points[used].ravel()
     sources = placed.sources[:, used].reshape(len(placed.sources), -1)
     result = from_displaced(model(displaced(points, sources)))
-    heeded = _heeded(rows, placed)
-    u = root_sum_of_squares(result.shares * heeded)
-    curved = np.abs(result.curvature * heeded).sum(axis=0) > CURVED * u
+    counts, slips = _counting(rows, placed)
+    # A slip of variance s² lengthens a depth d by s²/2d on average and √3 times that in root mean
+    # square; s²/2d is the curvature.
+    oblique = math.sqrt(3.0) * np.abs(result.curvature * slips).sum(axis=0)
+    u = np.hypot(root_sum_of_squares(result.shares * counts), oblique)
+    curved = np.abs(result.curvature * counts).sum(axis=0) > CURVED * u
     for unit in ("mm", "1"):
         chosen = [i for i, row in enumerate(rows) if curved[i] and row.unit == unit]
         if chosen:
@@ -75,12 +80,21 @@ def _flat_model(rows: Sequence[MeasureDefinition], names: Sequence[str], flat: A
     return evaluate(rows, flat.reshape(len(flat), -1, 2), names)
 
 
-def _heeded(rows: Sequence[MeasureDefinition], placed: Placed) -> Array:
-    """Which source counts for which measure, (S, M): tilt is in the scale of a length already."""
-    heeded = np.ones((len(placed.sources), len(rows)))
-    lengths = [index for index, row in enumerate(rows) if row.unit == "mm"]
-    heeded[placed.tilt, lengths] = 0.0
-    return heeded
+def _counting(rows: Sequence[MeasureDefinition], placed: Placed) -> tuple[Array, Array]:
+    """Tell which source counts for which measure, and which only slips, (S, M) each.
+
+    Tilt is in the scale of a length already. Where along the body a depth is taken is ill-defined
+    and meant to be the same for both of its points: one that slips makes the line oblique and
+    never shorter.
+    """
+    counts = np.ones((len(placed.sources), len(rows)))
+    slips = np.zeros_like(counts)
+    for column, row in enumerate(rows):
+        if row.unit == "mm":
+            counts[placed.tilt, column] = 0.0
+        along = [2 * placed.names.index(name) for name in _DEPTH_POINTS.intersection(row.landmarks)]
+        counts[along, column], slips[along, column] = 0.0, 1.0
+    return counts, slips
 
 
 def _u_by_draws(rows: Sequence[MeasureDefinition], placed: Placed) -> Array:
@@ -96,10 +110,12 @@ def _u_by_draws(rows: Sequence[MeasureDefinition], placed: Placed) -> Array:
 
 @cache
 def _standard_normal(sources: int) -> Array:
-    """Draw the sources, (DRAWS, S): fixed, in pairs of opposite sign, of unit variance.
+    """Draw the sources, (DRAWS, S): fixed, in pairs of opposite sign, of exact unit covariance.
 
-    Fixed, so that the same reading gives the same u and nothing flickers while a mark is dragged.
+    Fixed, so that the same reading gives the same u and nothing flickers while a mark is dragged;
+    of exact covariance, so that all that is linear comes out as by linear propagation.
     """
     half = np.random.default_rng(sources).standard_normal((DRAWS // 2, sources))
-    half /= np.sqrt((half**2).mean(axis=0))
+    root = np.linalg.cholesky(half.T @ half / len(half))
+    half = np.linalg.solve(root, half.T).T
     return np.concatenate([half, -half])

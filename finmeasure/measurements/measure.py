@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import replace
 from types import MappingProxyType
@@ -66,6 +67,7 @@ def measure_reading(
         If the question or the reading's body form is not known.
     """
     frame_px = _frame(gray, size_px)
+    reading = _with_coordinates(reading)
     given = Circumstances(reading, body_form(reading.body_form), scale, frame_px)
     placed = placed_landmarks(reading, scale, frame_px)
     rows = _measured_rows(rows_asked(question, reading.body_form), given, placed)
@@ -79,6 +81,16 @@ def measure_reading(
         MappingProxyType(fins),
         tuple(notes),
     )
+
+
+def _with_coordinates(reading: Reading) -> Reading:
+    """Count a landmark that is placed nowhere as hidden."""
+    nowhere = {
+        name: replace(mark, state="hidden")
+        for name, mark in reading.landmarks.items()
+        if mark.state == "placed" and not (math.isfinite(mark.x_px) and math.isfinite(mark.y_px))
+    }
+    return replace(reading, landmarks={**reading.landmarks, **nowhere}) if nowhere else reading
 
 
 def _frame(

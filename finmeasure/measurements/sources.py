@@ -22,8 +22,9 @@ photo is then wrong by some 4 %, the default of the experiments on unknown tilt.
 """
 TILT_SHORTENING = math.sqrt(2.0) * TILT_ANGLE**2
 """Root mean square of the foreshortening 1 − cos t ≈ t²/2 for such tilts: 2.1 %."""
-FOCAL_TO_FRAME = 0.72
-"""Focal length over the longer side of the photo: a 26 mm lens on 36 mm film, the usual phone."""
+FOCAL_TO_FRAME = 0.75
+"""Focal length over the longer side of the photo where the lens is not known: that of a 26 mm
+lens (the usual phone) by the 43.3 mm diagonal of 35 mm film, on a 4 : 3 photo."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,7 +73,7 @@ def placed_landmarks(
     frame_px : tuple of int, optional
         Width and height of the photo; without it the fish is taken to fill the frame.
     """
-    marks = [mark for mark in reading.landmarks.values() if _usable(mark)]
+    marks = [mark for mark in reading.landmarks.values() if mark.state == "placed"]
     pixels = np.array([mark.point for mark in marks], float).reshape(-1, 2)
     axis, body_px = body_axis(reading, pixels)
     slopes = np.broadcast_to(np.eye(2), (len(marks), 2, 2))
@@ -112,10 +113,6 @@ def body_axis(reading: Reading, pixels: Array) -> tuple[Array, float]:
     return direction, float(np.ptp(pixels @ direction))
 
 
-def _usable(mark: Landmark) -> bool:
-    return mark.state == "placed" and bool(np.isfinite(mark.point).all())
-
-
 def _middle(points: Array) -> Array:
     return points.mean(axis=0) if len(points) else np.zeros(2)
 
@@ -133,7 +130,7 @@ def _landmark_sources(marks: list[Landmark], axis: Array, body_px: float, slopes
     sources = np.zeros((len(marks), 2, len(marks), 2))
     every = np.arange(len(marks))
     sources[every, :, every] = steps
-    return sources.reshape(-1, len(marks), 2)
+    return sources.reshape(2 * len(marks), len(marks), 2)
 
 
 def _u_px(mark: Landmark, body_px: float) -> tuple[float, float]:

@@ -12,12 +12,17 @@ from finmeasure.measurements.definitions import (
 )
 
 # Ids of the public contract.
-LENGTHS = """standard_length total_length fork_length head_length snout_length eye_diameter
-body_depth predorsal_length prepelvic_length preanal_length peduncle_depth peduncle_length
-dorsal_base_length dorsal_height anal_base_length anal_height pelvic_length pectoral_length
-caudal_length caudal_span caudal_fork_depth""".split()
-OTHERS = "caudal_aspect_ratio fineness_ratio anal_rod_to_sl anal_rod_width_to_sl".split()
-FIN_FIGURES = "area notch_area notch_depth notch_count split_count relative_length".split()
+LENGTHS = (
+    "standard_length", "total_length", "fork_length", "head_length", "snout_length",
+    "eye_diameter", "body_depth", "predorsal_length", "prepelvic_length", "preanal_length",
+    "peduncle_depth", "peduncle_length", "dorsal_base_length", "dorsal_height",
+    "anal_base_length", "anal_height", "pelvic_length", "pectoral_length", "caudal_length",
+    "caudal_span", "caudal_fork_depth",
+)  # fmt: skip
+OTHERS = ("caudal_aspect_ratio", "fineness_ratio", "anal_rod_to_sl", "anal_rod_width_to_sl")
+FIN_FIGURES = (
+    "area", "notch_area", "notch_depth", "notch_count", "split_count", "relative_length",
+)  # fmt: skip
 
 
 def test_every_measure_of_the_contract_is_there():

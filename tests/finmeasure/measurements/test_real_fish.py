@@ -2,6 +2,7 @@
 
 import csv
 import gzip
+import io
 
 import numpy as np
 import pytest
@@ -26,9 +27,9 @@ BLUEGILL = {
 
 
 def table(path):
-    opened = gzip.open(path, "rt") if path.suffix == ".gz" else path.open(encoding="utf-8")
-    with opened as file:
-        return list(csv.DictReader(file))
+    raw = path.read_bytes()
+    text = (gzip.decompress(raw) if path.suffix == ".gz" else raw).decode()
+    return list(csv.DictReader(io.StringIO(text)))
 
 
 @pytest.fixture(scope="module")
@@ -62,7 +63,9 @@ def bluegill_photo(shared):
         if row["photo"] == "bluegill_with_ruler.jpg":
             placed = row["state"] == "placed"
             at = (float(row["x_px"]), float(row["y_px"])) if placed else (np.nan, np.nan)
-            u_px, across = (float(row[key]) if row[key] else None for key in ("u_px", "u_across_px"))
+            u_px, across = (
+                float(row[key]) if row[key] else None for key in ("u_px", "u_across_px")
+            )
             name = row["landmark"]
             marks[name] = Landmark(name, *at, row["state"], u_px, across)
     return marks
