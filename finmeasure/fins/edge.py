@@ -12,7 +12,7 @@ from skimage.measure import find_contours
 
 from finmeasure.fins.closing import distance_to_zero, polygon_mask
 from finmeasure.fins.outline import cut_ring
-from finmeasure.fins.smoothing import SIGMA_PER_CUTOFF, resample
+from finmeasure.fins.smoothing import resample
 from finmeasure.geometry import polygon_area
 
 Points = NDArray[np.float64]
@@ -29,8 +29,9 @@ LEAST_STEP = 6.0
 LEAST_STEP_PER_SCATTER = 2.0
 #: Share of the margin at which an edge must show.
 LEAST_VISIBLE = 0.6
-#: Smoothing cut-off of a margin as a share of the fin's length; sets the blur before tracing too.
-MARGIN_CUTOFF = 0.03
+#: Blur before the edge is followed. More would round off tips and teeth; the margin filter takes
+#: the rest of the noise (tested on drawn fins).
+TRACE_BLUR_PX = 0.7
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,12 +127,10 @@ def refine_margin(gray: Gray, margin_px: Points, band_px: float) -> Points:
     """
     crop, corner = _crop(gray, margin_px, band_px)
     rough = margin_px - corner
-    fin_length = float(np.hypot(*(rough - rough[[0, -1]].mean(axis=0)).T).max())
-    blur = max(0.7, SIGMA_PER_CUTOFF * MARGIN_CUTOFF * fin_length)
     away = _signed_distance(rough, (crop.shape[0], crop.shape[1]))
-    height = _height_above_edge(cv2.GaussianBlur(crop.astype(np.float32), (0, 0), blur),
-                                away, band_px)  # fmt: skip
-    height = _held_at_base(height, away, rough, blur)
+    soft = cv2.GaussianBlur(crop.astype(np.float32), (0, 0), TRACE_BLUR_PX)
+    free = _clear_of_body(rough, away.shape, 3.0 * TRACE_BLUR_PX + 2.0)
+    height = _height_above_edge(soft, away, free, band_px)
     return _contour_between(height, rough) + corner
 
 
@@ -149,17 +148,33 @@ def _signed_distance(rough: Points, shape: tuple[int, int]) -> NDArray[np.float3
     return np.asarray(distance_to_zero(inside) - distance_to_zero(~inside))
 
 
+def _clear_of_body(rough: Points, shape: tuple[int, ...], room: float) -> NDArray[np.bool_]:
+    """Places on the fin's side of the base line, some room away from it: no body shows there."""
+    base = rough[-1] - rough[0]
+    away = rough.mean(axis=0) - rough[0]
+    side = np.sign(base[0] * away[1] - base[1] * away[0]) / np.hypot(*base)
+    rows, columns = np.ogrid[: shape[0], : shape[1]]
+    distances = side * (base[0] * (rows - rough[0, 1]) - base[1] * (columns - rough[0, 0]))
+    return np.asarray(distances > room)
+
+
 def _height_above_edge(
-    soft: NDArray[np.float32], away: NDArray[np.float32], band_px: float
+    soft: NDArray[np.float32],
+    away: NDArray[np.float32],
+    free: NDArray[np.bool_],
+    band_px: float,
 ) -> NDArray[np.float32]:
-    """Grey values as height above the half-way level: about +0.5 in the fin, −0.5 outside."""
+    """Grey values as height above the half-way level: about +0.5 in the fin, −0.5 outside.
+
+    Beyond the band, near the body and where the levels hardly differ the rough outline decides.
+    """
     reach = 2.0 * band_px
-    inside = _local_mean(soft, away > band_px, reach)
-    outside = _local_mean(soft, (away < -band_px) & (away > -3.0 * band_px), reach)
+    inside = _local_mean(soft, free & (away > band_px), reach)
+    outside = _local_mean(soft, free & (away < -band_px) & (away > -3.0 * band_px), reach)
     step = inside - outside
-    visible = np.abs(step) >= LEAST_STEP
-    height = (soft - 0.5 * (inside + outside)) / np.where(visible, step, np.float32(1.0))
-    height = np.where(visible & (np.abs(away) <= band_px), height, np.float32(0.25) * away)
+    seen = free & (np.abs(step) >= LEAST_STEP)
+    height = (soft - 0.5 * (inside + outside)) / np.where(seen, step, np.float32(1.0))
+    height = np.where(seen & (np.abs(away) <= band_px), height, np.float32(0.25) * away)
     return np.asarray(np.clip(height, -0.5, 0.5), dtype=np.float32)
 
 
@@ -174,20 +189,6 @@ def _local_mean(
     known = weight > 1e-4
     mean = np.divide(total, weight, out=np.full_like(total, typical), where=known)
     return np.asarray(mean)
-
-
-def _held_at_base(
-    height: NDArray[np.float32], away: NDArray[np.float32], rough: Points, blur: float
-) -> NDArray[np.float32]:
-    """Keep the rough outline along the base, where the fin runs into the body."""
-    base = np.asarray(rough[[0, -1]], np.float32)
-    run = base[1] - base[0]
-    x = np.arange(height.shape[1], dtype=np.float32)[None, :] - base[0, 0]
-    y = np.arange(height.shape[0], dtype=np.float32)[:, None] - base[0, 1]
-    share = np.clip((x * run[0] + y * run[1]) / (run @ run), 0, 1)
-    to_base = np.hypot(x - share * run[0], y - share * run[1])
-    at_base = to_base <= np.abs(away) + np.float32(3.0 * blur)
-    return np.asarray(np.where(at_base, np.clip(np.float32(0.25) * away, -0.5, 0.5), height))
 
 
 def _contour_between(height: NDArray[np.float32], rough: Points) -> Points:

@@ -190,7 +190,7 @@ def _relative_length(fin: KnownFin) -> Measure:
         return Measure(name, "1", "hidden", reason=reason)
     standard, u_standard = fin.standard_length
     value = fin.shape.length / standard
-    u_length = length_u(fin.shape.length, fin.u_click, fin.u_boundary)
+    u_length = length_u(fin.u_click, fin.u_boundary)
     u = value * float(np.hypot(u_length / fin.shape.length, u_standard / standard))
     flags = _sorted(fin.flags & _SIZE_FLAGS, fin.scale)
     return Measure(name, "1", "measured", value, u, flags)

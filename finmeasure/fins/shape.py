@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from finmeasure.fins.edge import MARGIN_CUTOFF
 from finmeasure.fins.outline import Margin
 from finmeasure.fins.plane import Plane
 from finmeasure.fins.rays import Fan, edge_tip, fan_between
@@ -19,6 +18,8 @@ Points = NDArray[np.float64]
 
 #: Spacing of margin points as a share of the fin's length.
 MARGIN_STEP = 0.004
+#: Cut-off wavelength of the margin's filter as a share of the fin's length.
+MARGIN_CUTOFF = 0.03
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -9,8 +9,6 @@ Points = NDArray[np.float64]
 
 #: Constant of the Gaussian filter: half of a wave of the cut-off length passes (ISO 16610-21).
 ALPHA = float(np.sqrt(np.log(2.0) / np.pi))
-#: Standard deviation of the filter's weights, in cut-off lengths.
-SIGMA_PER_CUTOFF = ALPHA / float(np.sqrt(2.0 * np.pi))
 
 
 def resample(points: Points, step: float) -> Points:

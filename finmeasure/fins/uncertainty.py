@@ -46,11 +46,18 @@ def notch_depth_u(
     return math.hypot(DEPTH_FLOOR, 100.0 * u_boundary / fin_length * steepness)
 
 
-def length_u(fin_length: float, u_click: float, u_boundary: float) -> float:
-    """Of the fin's length: middle of two clicked base points, and the boundary at the tip."""
-    return math.hypot(u_click / math.sqrt(2.0), u_boundary)
+def length_u(u_click: float, u_boundary: float) -> float:
+    """Of the fin's length: middle of two clicked base points, and the boundary at the tip.
+
+    Blur takes about twice as much from a pointed tip as it may shift a straight edge.
+    """
+    return math.hypot(u_click / math.sqrt(2.0), 2.0 * u_boundary)
 
 
 def area_u(margin_length: float, base_length: float, u_click: float, u_boundary: float) -> float:
-    """Of the fin's area: the whole boundary moved outwards, and both base points."""
-    return math.hypot(margin_length * u_boundary, base_length * u_click / math.sqrt(2.0))
+    """Of the fin's area: the whole boundary moved outwards, and both base points.
+
+    The boundary's common shift lies evenly within ± its uncertainty.
+    """
+    shift = u_boundary / math.sqrt(3.0)
+    return math.hypot(margin_length * shift, base_length * u_click / math.sqrt(2.0))
