@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from finmeasure import __version__
-from finmeasure.cli import fin_guide, measure, study_commands, window
+from finmeasure.cli import card, fin_guide, measure, study_commands, window
 
 app = typer.Typer(
     add_completion=False,
@@ -34,6 +34,7 @@ def _common(
     """Measure fish fins on side-view photographs, every number with its uncertainty."""
 
 
+app.command("card")(card.card)
 app.command("measure")(measure.measure)
 app.command("open")(window.open_window)
 app.command("report")(study_commands.report)

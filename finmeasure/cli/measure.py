@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from finmeasure.cli.card import CardKind
 from finmeasure.cli.printing import complain, counted, say
 from finmeasure.cli.progress import shown_progress
 
@@ -15,13 +15,6 @@ if TYPE_CHECKING:
     from finmeasure.batch.given import Given
     from finmeasure.batch.run import Summary
     from finmeasure.scale.request import ScaleRequest
-
-
-class CardKind(StrEnum):
-    """Cards that can be asked for."""
-
-    WINDOW = "window"
-    SQUARES = "squares"
 
 
 def measure(
