@@ -136,6 +136,7 @@ def gather(study: Study) -> ReportContent:
     photos = study.table("photos")
     measures = study.table("measurements")
     measured = photos["state"] == "measured"
+    measures = measures[measures["photo"].isin(photos.loc[measured, "photo"])]
     fish = _fish_rows(study.table("fish"), measures)
     methods = photos["scale_method"].fillna("").astype(str)
     days = photos["taken_at"].dropna().astype(str).str[:10]
@@ -180,7 +181,9 @@ def _fish_rows(fish: pd.DataFrame, measures: pd.DataFrame) -> list[FishRow]:
         key = (row["photo"], str(row["fish"]))
         cells.setdefault(key, {})[row["measure"]] = _cell(row)
         flags.setdefault(key, set()).update((row["flags"] or "").split(";"))
-    head = fish[["photo", "fish", "group", "visit", "side"]]
+    head = fish.loc[
+        fish["photo"].isin(measures["photo"]), ["photo", "fish", "group", "visit", "side"]
+    ]
     rows = []
     for row in _records(head):
         key = (row["photo"], str(row["fish"]))

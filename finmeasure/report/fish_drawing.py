@@ -67,7 +67,11 @@ class View:
 
 
 def view_of(
-    pixels: NDArray[np.uint8], box_px: tuple[int, int, int, int], long_side_px: int
+    pixels: NDArray[np.uint8],
+    box_px: tuple[int, int, int, int],
+    long_side_px: int,
+    *,
+    units: float = 700,
 ) -> View:
     """Cut a part out of the photo and bring it to a size.
 
@@ -79,6 +83,8 @@ def view_of(
         Left, top, right, bottom, within the photo; right and bottom are the first outside.
     long_side_px : int
         Length of the longer side; a part is enlarged four times at most.
+    units : float
+        Widths of a plain line that the longer side holds; fewer make larger text.
 
     Returns
     -------
@@ -91,7 +97,7 @@ def view_of(
     size = (max(round(part.shape[1] * factor), 1), max(round(part.shape[0] * factor), 1))
     way = cv2.INTER_AREA if factor < 1 else cv2.INTER_CUBIC
     drawn = np.ascontiguousarray(cv2.resize(part, size, interpolation=way), np.uint8)
-    return View(Canvas(drawn, max(size) / 700), (left, top), factor)
+    return View(Canvas(drawn, max(size) / units), (left, top), factor)
 
 
 def draw_fish(view: View, fish: OverlayFish, *, labels: bool) -> None:

@@ -124,7 +124,7 @@ def draw_close_up(
     box = fish_box(fish.reading, (width, height))
     if box is None:
         return None
-    view = view_of(pixels, box, FISH_PX)
+    view = view_of(pixels, box, FISH_PX, units=560)
     draw_scale(view, scale)
     draw_fish(view, fish, labels=True)
     return _jpeg(view)
@@ -149,7 +149,7 @@ def draw_fin(pixels: NDArray[np.uint8], edge: FinEdge) -> bytes | None:
     box = _box_round(edge.margin_px, (width, height), margin=0.15)
     if box is None:
         return None
-    view = view_of(pixels, box, FIN_PX)
+    view = view_of(pixels, box, FIN_PX, units=220)
     draw_edge(view, edge)
     return _jpeg(view)
 
