@@ -14,10 +14,12 @@ from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError
 
 from finmeasure.errors import StudyError
+from finmeasure.photo.files import printable
 
 BUSY_SECONDS = 60.0
 _LONGEST_CELL_BYTES = 256 * 1024 * 1024
 _PAUSE_SECONDS = 0.05
+_LONGEST_TEXT = 300
 
 
 class Database:
@@ -205,10 +207,7 @@ _PLAIN: dict[int, str] = {
 
 def one_line(value: object) -> str:
     """Put anything (a path with a newline, an error) into one printable line."""
-    text = str(value)
-    return "".join(
-        c if c.isprintable() else c.encode("unicode_escape", "replace").decode() for c in text
-    )
+    return printable(str(value), _LONGEST_TEXT)
 
 
 def _is_busy(error: Any) -> bool:

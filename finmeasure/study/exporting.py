@@ -16,6 +16,7 @@ from pyarrow import csv as arrow_csv
 from pyarrow import parquet
 
 from finmeasure.errors import StudyError
+from finmeasure.exchange.tables import guarded
 from finmeasure.study.connecting import Database, one_line
 from finmeasure.study.contract_tables import TABLES, prepare, table_batches
 
@@ -25,7 +26,8 @@ if TYPE_CHECKING:
 Batches = Iterator[pa.RecordBatch]
 Format = Literal["csv", "parquet"]
 FORMATS: tuple[Format, ...] = ("csv", "parquet")
-_FORMULA_START = "^[=+@\t-]"
+# All that `guarded` may change, and more: Arrow looks through a column in one go.
+_MAYBE_FORMULA = "^['=+@\t\r-]"
 
 
 def export_tables(database: Database, folder: Path, form: str) -> tuple[Path, ...]:
@@ -165,10 +167,14 @@ def _guarded(batch: pa.RecordBatch) -> pa.RecordBatch:
 
 
 def _guarded_text(column: pa.StringArray) -> pa.StringArray:
-    risky = pc.match_substring_regex(column, _FORMULA_START)
+    """Guard a column; only the few different texts that may be risky are looked at one by one."""
+    risky = pc.match_substring_regex(column, _MAYBE_FORMULA)
     if not pc.any(risky).as_py():
         return column
-    return pc.if_else(risky, pc.binary_join_element_wise("'", column, ""), column)
+    texts = column.filter(risky).unique().to_pylist()
+    safe = pa.array([guarded(text) for text in texts], pa.string())
+    replaced = safe.take(pc.index_in(column, pa.array(texts, pa.string())))
+    return pc.if_else(risky, replaced, column)
 
 
 def _write_parquet(file: Path, batches: Callable[[], Batches]) -> None:

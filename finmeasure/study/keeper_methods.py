@@ -7,19 +7,12 @@ from typing import Any
 
 from sqlalchemy import insert, select
 
+from finmeasure.exchange.inputs import EventRow, GroupRow, LabelRow, WaterRow
 from finmeasure.study import keeper_rows
 from finmeasure.study.keeper_tables import Camera, CardPrint, Setting
 from finmeasure.study.naming import utc_now
 from finmeasure.study.opened import OpenedStudy
-from finmeasure.study.records import (
-    CameraRow,
-    CardPrintRow,
-    EventRow,
-    GroupRow,
-    LabelRow,
-    ReferenceRow,
-    WaterRow,
-)
+from finmeasure.study.records import CameraRow, CardPrintRow, ReferenceRow
 
 
 class KeeperMethods(OpenedStudy):

@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, and_, insert, select, update
 
 from finmeasure.errors import StudyError
+from finmeasure.exchange.inputs import EventRow, GroupRow, LabelRow, WaterRow
 from finmeasure.study.connecting import one_line
 from finmeasure.study.keeper_tables import Event, Group, Label, Reference, WaterTest
 from finmeasure.study.naming import (
@@ -19,7 +20,7 @@ from finmeasure.study.naming import (
     sighting_id_of,
     utc_now,
 )
-from finmeasure.study.records import EventRow, GroupRow, LabelRow, ReferenceRow, WaterRow
+from finmeasure.study.records import ReferenceRow
 from finmeasure.study.tables import Base, Fish, PhotoRow, Sighting
 
 

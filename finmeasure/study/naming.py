@@ -103,7 +103,8 @@ def fish_id_of(
 
 
 def find_sighting(connection: Connection, photo_id: uuid.UUID, fish: str) -> uuid.UUID | None:
-    """Find a fish on a photo by its number or its name."""
+    """Find a fish on a photo by its number or its name; blanks around a name do not count."""
+    fish = fish.strip()
     query = select(Sighting.id).where(Sighting.photo_id == photo_id)
     if is_number(fish):
         return connection.scalar(query.where(Sighting.number == int(fish)))
@@ -157,7 +158,7 @@ def sightings_for(
     new_names = []
     for reading in readings:
         sighting = find_sighting(connection, photo_id, reading.fish)
-        if sighting is None and is_number(reading.fish):
+        if sighting is None and is_number(reading.fish.strip()):
             sighting = _add_sighting(connection, photo_id, int(reading.fish))
         if sighting is None:
             new_names.append(reading)
@@ -217,7 +218,7 @@ def _middle_x_px(reading: Reading) -> float:
 def _refuse_twins(names: Iterable[str]) -> None:
     seen: set[str] = set()
     for name in names:
-        key = str(int(name)) if is_number(name) else name
+        key = str(int(name)) if is_number(name.strip()) else name.strip()
         if key in seen:
             message = (
                 f"Fish {one_line(name)!r} is given twice on one photo. "

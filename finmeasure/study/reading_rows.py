@@ -12,6 +12,7 @@ import shapely
 from sqlalchemy import Connection, insert, select
 
 from finmeasure.errors import StudyError
+from finmeasure.exchange.outlines import wkt_of
 from finmeasure.reading import Landmark, Outline, Reading
 from finmeasure.study.tables import ReadingLandmark, ReadingOutline
 
@@ -29,7 +30,7 @@ def insert_marks(connection: Connection, reading_id: uuid.UUID, reading: Reading
 
 
 def landmark_rows(reading_id: uuid.UUID, landmarks: Iterable[Landmark]) -> Rows:
-    """Turn landmarks into rows; NaN becomes NULL."""
+    """Turn landmarks into rows; what is no finite number becomes NULL."""
     return [
         {
             "reading_id": reading_id,
@@ -65,7 +66,7 @@ def outline_rows(reading_id: uuid.UUID, outlines: Iterable[Outline]) -> Rows:
 
 
 def outline_to_wkt(outline: Outline) -> str:
-    """Write an outline as WKT (OGC Simple Features) with every digit of its coordinates.
+    """Write an outline as WKT, after a look at whether it is one.
 
     Raises
     ------
@@ -80,10 +81,7 @@ def outline_to_wkt(outline: Outline) -> str:
             "with finite coordinates are needed. Trace it again."
         )
         raise StudyError(message)
-    if outline.closed:
-        points = np.vstack([points, points[:1]])
-    text = ", ".join(f"{x!r} {y!r}" for x, y in points.tolist())
-    return f"POLYGON (({text}))" if outline.closed else f"LINESTRING ({text})"
+    return wkt_of(outline)
 
 
 def load_marks(
@@ -108,7 +106,7 @@ def load_marks(
 
 def number_or_null(value: float | None) -> float | None:
     """Give a plain float, None for NaN: SQLite knows neither NaN nor NumPy's numbers."""
-    if value is None or math.isnan(value):
+    if value is None or not math.isfinite(value):
         return None
     return float(value)
 

@@ -154,58 +154,6 @@ class PhotoStanding:
 
 
 @dataclass(frozen=True, slots=True)
-class GroupRow:
-    """A tank, bag, batch or shipment, as groups.csv has it; None and "" mean "not said"."""
-
-    group: str
-    kind: str = ""
-    body_form: str = ""
-    came_from: str = ""
-    box: str = ""
-    bag: str = ""
-    invoiced: int | None = None
-    grade_mm_from: float | None = None
-    grade_mm_to: float | None = None
-    alive: int | None = None
-    dead: int | None = None
-    opened_at: str | None = None
-    claim_until: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class EventRow:
-    """Something that happened to a group, or to one named fish of it."""
-
-    group: str
-    date: str
-    event: str
-    note: str = ""
-    fish: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class WaterRow:
-    """One quantity of one water test."""
-
-    group: str
-    taken_at: str
-    quantity: str
-    value: float
-    unit: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class LabelRow:
-    """What a person says of a fish; `photo` is needed where the fish has only a number."""
-
-    fish: str
-    character: str
-    value: str
-    set_by: str = ""
-    photo: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class CardPrintRow:
     """Check lines of a printed card as a caliper shows them, millimetres."""
 

@@ -12,7 +12,7 @@ from finmeasure.study.connecting import BUSY_SECONDS, Database, one_line
 from finmeasure.study.keeper_methods import KeeperMethods
 from finmeasure.study.photo_methods import PhotoMethods
 from finmeasure.study.reading_methods import ReadingMethods
-from finmeasure.study.schema import migrate, refuse_unsound
+from finmeasure.study.schema import migrate, newest_schema, refuse_unsound
 
 STUDY_FILE = "study.db"
 
@@ -67,7 +67,8 @@ class Study(PhotoMethods, ReadingMethods, KeeperMethods, CareMethods):
                 raise StudyError(_no_study(folder))
             if not read_only:
                 database.use_wal()
-                migrate(database)
+                if number != newest_schema():
+                    migrate(database)
         except BaseException:
             database.close()
             raise

@@ -107,7 +107,7 @@ def _make_visit() -> None:
         sa.ForeignKeyConstraint(["group_id"], ["grp.id"], name="fk_visit_group_id"),
         sa.PrimaryKeyConstraint("id", name="pk_visit"),
     )
-    op.create_index("ix_visit_group_id_date", "visit", ["group_id", "date"], unique=False)
+    op.create_index("ix_visit_group_id_date", "visit", ["group_id", "date"])
 
 
 def _make_photo() -> None:
@@ -139,7 +139,7 @@ def _make_photo() -> None:
     op.create_index(
         "ix_photo_current_name", "photo", ["name"], unique=True, sqlite_where=sa.text("current = 1")
     )
-    op.create_index("ix_photo_sha256", "photo", ["sha256"], unique=False)
+    op.create_index("ix_photo_sha256", "photo", ["sha256"])
 
 
 def _make_scale() -> None:
@@ -181,8 +181,8 @@ def _make_sighting() -> None:
         sa.UniqueConstraint("photo_id", "fish_id", name="uq_sighting_photo_id_fish_id"),
         sa.UniqueConstraint("photo_id", "number", name="uq_sighting_photo_id_number"),
     )
-    op.create_index("ix_sighting_fish_id", "sighting", ["fish_id"], unique=False)
-    op.create_index("ix_sighting_group_id", "sighting", ["group_id"], unique=False)
+    op.create_index("ix_sighting_fish_id", "sighting", ["fish_id"])
+    op.create_index("ix_sighting_group_id", "sighting", ["group_id"])
 
 
 def _make_reading() -> None:
@@ -308,7 +308,7 @@ def _make_event() -> None:
         sa.ForeignKeyConstraint(["group_id"], ["grp.id"], name="fk_event_group_id"),
         sa.PrimaryKeyConstraint("id", name="pk_event"),
     )
-    op.create_index("ix_event_group_id_date", "event", ["group_id", "date"], unique=False)
+    op.create_index("ix_event_group_id_date", "event", ["group_id", "date"])
 
 
 def _make_water_test() -> None:

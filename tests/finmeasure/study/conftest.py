@@ -1,0 +1,56 @@
+"""Studies for the tests; `study_samples` is imported by name, also in child processes."""
+
+import multiprocessing
+import os
+import shutil
+import sys
+import tempfile
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from finmeasure.study.store import Study
+
+
+@pytest.fixture(scope="session")
+def empty_study(tmp_path_factory):
+    """Give the file of a study without anything in it, to be copied."""
+    folder = tmp_path_factory.mktemp("empty")
+    Study.open(folder, create=True).close()
+    return folder / "study.db"
+
+
+@pytest.fixture
+def study(tmp_path, empty_study):
+    folder = tmp_path / "study"
+    folder.mkdir()
+    shutil.copy(empty_study, folder)
+    with Study.open(folder) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="session")
+def processes():
+    """Give a source of child processes that start quickly and can be killed."""
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(["study_samples"])
+    return context
+
+
+@pytest.fixture
+def ordinary_user():
+    """Give a folder and run as a user whom rights hold back: root may write anywhere."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder)
+        is_root = os.geteuid() == 0
+        if is_root:
+            os.chown(path, 65534, 65534)
+        try:
+            if is_root:
+                os.seteuid(65534)
+            yield path
+        finally:
+            if is_root:
+                os.seteuid(0)
