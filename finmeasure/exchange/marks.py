@@ -124,7 +124,8 @@ class MarksCollector:
         earlier = self._row_of.setdefault((photo, fish, name), row.number)
         if earlier != row.number:
             row.refuse(column, f"each once per fish and photo; row {earlier} has it already")
-        self._readings[photo].setdefault(fish, Reading(fish, {}, placed_by=placed_by))
+        if fish not in self._readings[photo]:
+            self._readings[photo][fish] = Reading(fish, {}, placed_by=placed_by)
         return photo, fish
 
     def _filled(self, photo: str, reading: Reading) -> Reading:

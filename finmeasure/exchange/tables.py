@@ -107,7 +107,8 @@ class Row:
 
     def exact_text(self, column: str) -> str:
         """Give a text with its blanks, as file names need it."""
-        return unguarded(self.cells.get(column, ""))
+        text = self.cells.get(column, "")
+        return unguarded(text) if text.startswith("'") else text
 
     def number_in(
         self, column: str, low: float, high: float, *, default: float | None = None
@@ -125,12 +126,9 @@ class Row:
         text = self.cells.get(column, "").strip()
         if not text:
             return None
-        allowed = f"a number from {low:g} to {high:g}, with a decimal point"
-        if not _NUMBER.fullmatch(text):
-            self.refuse(column, allowed)
-        value = float(text)
-        if not (math.isfinite(value) and low <= value <= high):
-            self.refuse(column, allowed)
+        value = float(text) if _NUMBER.fullmatch(text) else math.nan
+        if not low <= value <= high:
+            self.refuse(column, f"a number from {low:g} to {high:g}, with a decimal point")
         return value
 
     def count_or_none(self, column: str) -> int | None:
@@ -270,7 +268,7 @@ def _cell(value: Cell) -> str:
 def _row(table: str, number: int, header: list[str], cells: list[str]) -> Row:
     """Pair cells with columns; cells beyond the header are kept under a name no column has."""
     by_column = {column: cell for column, cell in zip(header, cells, strict=False) if column}
-    if any(cell.strip() for cell in cells[len(header) :]):
+    if len(cells) > len(header) and any(cell.strip() for cell in cells[len(header) :]):
         by_column[_BEYOND] = f"{len(cells)} cells under {len(header)} columns"
     return Row(table, number, by_column)
 

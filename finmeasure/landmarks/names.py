@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from types import MappingProxyType
 
 from finmeasure.errors import NotFound
@@ -37,6 +37,8 @@ class NameMatch:
     ask: bool = False
 
 
+# A table with a wrong column repeats the same few unknown words a hundred thousand times.
+@lru_cache(maxsize=256)
 def match_landmark(typed: str) -> NameMatch | NotFound:
     """Find the landmark that a typed name means.
 
@@ -71,6 +73,7 @@ def match_fin(typed: str) -> NameMatch | NotFound:
     return _match("fin", typed, fin_definitions(), _fin_words())
 
 
+@lru_cache(maxsize=256)
 def match_part(typed: str) -> NameMatch | NotFound:
     """Find the part (fin, body or whole fish) that a typed word means."""
     whole = {word: NameMatch(part) for part, words in _WHOLE_PARTS.items() for word in words}
@@ -90,9 +93,10 @@ def nearest(typed: str, allowed: Iterable[str]) -> str:
 
 
 def _match(
-    kind: str, typed: str, names: Iterable[str], words: Mapping[str, NameMatch]
+    kind: str, typed: str, names: Collection[str], words: Mapping[str, NameMatch]
 ) -> NameMatch | NotFound:
-    names = tuple(names)
+    if typed in names:
+        return NameMatch(typed)
     plain = _plain(typed)
     if plain in names:
         return NameMatch(plain)
