@@ -1,0 +1,190 @@
+"""Fish of a box that do not look like the rest, with a false-alarm rate that is held."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import stats
+from sklearn.cluster import AgglomerativeClustering
+from sklearn.metrics import silhouette_score
+
+FALSE_ALARMS_PER_BOX = 0.05
+FISH_FOR_VERDICT = 20
+CHARACTERS_AT_MOST = 4
+CLUSTER_SHARE = 0.04
+CLUSTER_GAP = 0.55
+Table = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class OddFish:
+    """One fish and how far it stands from the rest.
+
+    Parameters
+    ----------
+    row : int
+        Row of the table.
+    t_squared : float
+        Hotelling's T² of the fish against all others.
+    odd : bool
+        Whether it passes the cut; never true below 20 fish.
+    deviations : tuple of float
+        Per character: distance from the mean of the others in their standard deviations.
+    """
+
+    row: int
+    t_squared: float
+    odd: bool
+    deviations: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BoxVerdict:
+    """What was found in a box.
+
+    Parameters
+    ----------
+    fish : tuple of OddFish
+        The most unusual first.
+    kinds : tuple of int
+        Cluster of each row: 0 for the main kind, 1, 2 … for other kinds in numbers.
+    sentence : str
+        In words.
+    """
+
+    fish: tuple[OddFish, ...]
+    kinds: tuple[int, ...]
+    sentence: str
+
+
+def leave_one_out_t_squared(values: ArrayLike) -> Table:
+    """Hotelling's T² of each row against the mean and covariance of the others.
+
+    Parameters
+    ----------
+    values : array_like of shape (N, P)
+        N fish, P characters, N > P + 2.
+
+    Returns
+    -------
+    ndarray of shape (N,)
+        (x − mean₋ᵢ)ᵀ S₋ᵢ⁻¹ (x − mean₋ᵢ) (N−1)/N.
+    """
+    table = np.asarray(values, float)
+    count = len(table)
+    result = np.empty(count)
+    for row in range(count):
+        rest = np.delete(table, row, axis=0)
+        away = table[row] - rest.mean(axis=0)
+        covariance = np.atleast_2d(np.cov(rest.T))
+        result[row] = away @ np.linalg.solve(covariance, away) * (count - 1) / count
+    return result
+
+
+@lru_cache(maxsize=64)
+def t_squared_cut(fish: int, characters: int) -> float:
+    """Cut of T² that one box in twenty of equal fish passes by its most unusual fish.
+
+    Each leave-one-out T² follows P(N−2)/(N−1−P) F(P, N−1−P); the largest of N is held at 5 % by
+    Bonferroni's bound, which is nearly exact because the N values hardly depend on each other.
+
+    References
+    ----------
+    Hotelling 1931, Ann. Math. Stat. 2:360-378 (distribution of T²).
+    """
+    freedom = fish - 1 - characters
+    tail = FALSE_ALARMS_PER_BOX / fish
+    factor = characters * (fish - 2) / freedom
+    return float(factor * stats.f.isf(tail, characters, freedom))
+
+
+def find_odd(values: ArrayLike) -> BoxVerdict:
+    """Find fish unlike the rest, one after another, then whole groups that are alike.
+
+    Parameters
+    ----------
+    values : array_like of shape (N, P)
+        At most four characters (standardised ratios or shape scores), no gaps.
+
+    Returns
+    -------
+    BoxVerdict
+        Below 20 fish a ranking without a verdict.
+
+    Raises
+    ------
+    ValueError
+        If there are more than four characters or fewer than P + 4 fish.
+    """
+    table = np.asarray(values, float)
+    count, characters = table.shape
+    if characters > CHARACTERS_AT_MOST or count < characters + 4:
+        message = (
+            f"{count} fish with {characters} characters were given. Allowed: up to "
+            f"{CHARACTERS_AT_MOST} characters and at least {characters + 4} fish. "
+            "Choose fewer ratios or photograph more fish."
+        )
+        raise ValueError(message)
+    kinds = _kinds(table) if count >= FISH_FOR_VERDICT else np.zeros(count, int)
+    odd = _stepwise(table, kinds) if count >= FISH_FOR_VERDICT else frozenset()
+    main = [row for row in range(count) if row not in odd and kinds[row] == 0]
+    fish = tuple(_described(table, row, main, row in odd) for row in range(count))
+    ranked = tuple(sorted(fish, key=lambda one: -one.t_squared))
+    return BoxVerdict(ranked, tuple(int(kind) for kind in kinds), _sentence(count, odd, kinds))
+
+
+def _stepwise(table: Table, kinds: NDArray[np.int_]) -> frozenset[int]:
+    """Take out the most unusual fish of the main kind until none passes the cut."""
+    rows = [row for row in range(len(table)) if kinds[row] == 0]
+    found: set[int] = set()
+    while len(rows) > table.shape[1] + 3:
+        t_squared = leave_one_out_t_squared(table[rows])
+        worst = int(np.argmax(t_squared))
+        if t_squared[worst] <= t_squared_cut(len(rows), table.shape[1]):
+            break
+        found.add(rows.pop(worst))
+    return frozenset(found)
+
+
+def _kinds(table: Table) -> NDArray[np.int_]:
+    """Clusters of several fish that stand clear of the main kind, which is number 0."""
+    centred = (table - np.median(table, axis=0)) / stats.median_abs_deviation(
+        table, axis=0, scale="normal"
+    )
+    labels = AgglomerativeClustering(n_clusters=2, linkage="average").fit_predict(centred)
+    sizes = np.bincount(labels)
+    smallest = max(3, round(CLUSTER_SHARE * len(table)))
+    if sizes.min() < smallest or silhouette_score(centred, labels) < CLUSTER_GAP:
+        return np.zeros(len(table), int)
+    return np.asarray(labels != int(np.argmax(sizes)), dtype=int)
+
+
+def _described(table: Table, row: int, main: Sequence[int], odd: bool) -> OddFish:
+    """Distance of one fish from the main kind."""
+    rest = table[[other for other in main if other != row]]
+    away = table[row] - rest.mean(axis=0)
+    covariance = np.atleast_2d(np.cov(rest.T))
+    t_squared = float(away @ np.linalg.solve(covariance, away) * len(rest) / (len(rest) + 1))
+    return OddFish(row, t_squared, odd, tuple(away / rest.std(axis=0, ddof=1)))
+
+
+def _sentence(count: int, odd: frozenset[int], kinds: NDArray[np.int_]) -> str:
+    """Say in words what was found."""
+    if count < FISH_FOR_VERDICT:
+        return (
+            f"{count} fish: too few for a verdict (20 are needed). The most unusual come first; "
+            "look at them yourself."
+        )
+    other = int((kinds > 0).sum())
+    parts = []
+    if other:
+        parts.append(f"{other} fish look like a second kind, not like single strays")
+    if odd:
+        parts.append(f"{len(odd)} fish stand apart from the rest")
+    if not parts:
+        return f"None of {count} fish stands apart (one box in twenty alarms by chance)."
+    return " and ".join(parts) + f", of {count} (one box in twenty alarms by chance)."

@@ -1,0 +1,107 @@
+"""Odd fish against published data and drawn boxes."""
+
+import numpy as np
+import pytest
+from scipy import stats
+from sklearn.covariance import MinCovDet
+
+from finmeasure.shipment.odd_ones import find_odd, leave_one_out_t_squared, t_squared_cut
+
+# Squared Mahalanobis distances printed for this table by R's mahalanobis().
+TABLE = np.array(
+    [[3.853, 2.401, 2.253, 3.067, 1.887, 3.293, 3.995, 2.559, 2.785, 2.228],
+     [4.294, 1.915, 1.315, 4.641, 1.611, 2.838, 3.696, 1.337, 2.853, 2.434],
+     [4.785, 2.352, 2.023, 4.978, 2.329, 3.101, 4.494, 2.204, 3.468, 3.075]]
+).T  # fmt: skip
+PRINTED = np.array(
+    [2.1838336, 1.9673401, 1.3335029, 4.9191627, 2.1246818, 5.3297995, 4.9022487, 2.5335913,
+     0.1952562, 1.5105832]
+)  # fmt: skip
+
+
+def test_leave_one_out_follows_from_the_printed_distances():
+    # Algebra (rank-one downdate): T²₋ᵢ = D n(n−2)/((n−1)² − nD) with D printed for all n rows.
+    n = len(TABLE)
+    expected = PRINTED * n * (n - 2) / ((n - 1) ** 2 - n * PRINTED)
+    assert leave_one_out_t_squared(TABLE) == pytest.approx(expected, rel=2e-4)
+
+
+def test_one_stray_is_taken_out_with_its_reason():
+    rng = np.random.default_rng(5)
+    box = rng.normal(0, 1, (60, 3))
+    box[17, 1] += 9.0
+    verdict = find_odd(box)
+    assert verdict.fish[0].row == 17
+    assert verdict.fish[0].odd
+    assert int(np.argmax(np.abs(verdict.fish[0].deviations))) == 1
+
+
+def test_false_alarms_stay_at_one_box_in_twenty():
+    rng = np.random.default_rng(6)
+    boxes = 200
+    alarms = 0
+    for _ in range(boxes):
+        verdict = find_odd(rng.normal(0, 1, (60, 3)))
+        alarms += any(fish.odd for fish in verdict.fish) or any(verdict.kinds)
+    # 5 % with three binomial standard deviations.
+    assert alarms / boxes <= 0.05 + 3 * np.sqrt(0.05 * 0.95 / boxes)
+
+
+def test_cut_holds_on_drawn_boxes():
+    rng = np.random.default_rng(7)
+    cut = t_squared_cut(30, 3)
+    largest = [leave_one_out_t_squared(rng.normal(size=(30, 3))).max() for _ in range(400)]
+    share = np.mean(np.array(largest) > cut)
+    assert 0.05 - 3 * 0.0109 <= share <= 0.05 + 3 * 0.0109
+
+
+def test_five_alike_are_one_second_kind():
+    rng = np.random.default_rng(8)
+    box = rng.normal(0, 1, (60, 3))
+    box[:5] = rng.normal([7.0, -6.0, 5.0], 0.7, (5, 3))
+    verdict = find_odd(box)
+    assert [row for row, kind in enumerate(verdict.kinds) if kind] == [0, 1, 2, 3, 4]
+    assert "second kind" in verdict.sentence
+
+
+def test_few_fish_are_ranked_without_a_verdict():
+    rng = np.random.default_rng(9)
+    box = rng.normal(0, 1, (12, 2))
+    box[3] += 20
+    verdict = find_odd(box)
+    assert verdict.fish[0].row == 3
+    assert not any(fish.odd for fish in verdict.fish)
+    assert "too few" in verdict.sentence
+    with pytest.raises(ValueError, match="photograph more fish"):
+        find_odd(box[:3])
+
+
+def test_robust_routine_flags_the_known_cases_of_hawkins_bradu_kass():
+    """Hawkins, Bradu & Kass 1984, Technometrics 26:197-208: cases 1 to 14 lie out in x.
+
+    The stepwise search must end with the same set as the library's robust distances.
+    """
+    table = _hawkins_bradu_kass()
+    robust = MinCovDet(random_state=0).fit(table).mahalanobis(table)
+    flagged = np.flatnonzero(robust > stats.chi2.ppf(0.975, 3)) + 1
+    assert list(flagged) == list(range(1, 15))
+    verdict = find_odd(table)
+    ours = {f.row + 1 for f in verdict.fish if f.odd} | {
+        row + 1 for row, kind in enumerate(verdict.kinds) if kind
+    }
+    assert ours == set(range(1, 15))
+
+
+def _hawkins_bradu_kass():
+    """The 75 × 3 explanatory values as printed in Rousseeuw & Leroy 1987."""
+    numbers = """10.1 19.6 28.3 9.5 20.5 28.9 10.7 20.2 31.0 9.9 21.5 31.7 10.3 21.1 31.1 10.8 20.4
+    29.2 10.5 20.9 29.1 9.9 19.6 28.8 9.7 20.7 31.0 9.3 19.7 30.3 11.0 24.0 35.0 12.0 23.0 37.0 12.0
+    26.0 34.0 11.0 34.0 34.0 3.4 2.9 2.1 3.1 2.2 0.3 0.0 1.6 0.2 2.3 1.6 2.0 0.8 2.9 1.6 3.1 3.4 2.2
+    2.6 2.2 1.9 0.4 3.2 1.9 2.0 2.3 0.8 1.3 2.3 0.5 1.0 0.0 0.4 0.9 3.3 2.5 3.3 2.5 2.9 1.8 0.8 2.0
+    1.2 0.9 0.8 1.2 0.7 3.4 3.1 1.4 1.0 0.5 2.4 0.3 1.5 3.1 1.5 0.4 0.0 0.7 3.1 2.4 3.0 1.1 2.2 2.7
+    0.1 3.0 2.6 1.5 1.2 0.2 2.1 0.0 1.2 0.5 2.0 1.2 3.4 1.6 2.9 0.3 1.0 2.7 0.1 3.3 0.9 1.8 0.5 3.2
+    1.9 0.1 0.6 1.8 0.5 3.0 3.0 0.1 0.8 3.1 1.6 3.0 3.1 2.5 1.9 2.1 2.8 2.9 2.3 1.5 0.4 3.3 0.6 1.2
+    0.3 0.4 3.3 1.1 3.0 0.3 0.5 2.4 0.9 1.8 3.2 0.9 1.8 0.7 0.7 2.4 3.4 1.5 1.6 2.1 3.0 0.3 1.5 3.3
+    0.4 3.4 3.0 0.9 0.1 0.3 1.1 2.7 0.2 2.8 3.0 2.9 2.0 0.7 2.7 0.2 1.8 0.8 1.6 2.0 1.2 0.1 0.0 1.1
+    2.0 0.6 0.3 1.0 2.2 2.9 2.2 2.5 2.3 0.6 2.0 1.5 0.3 1.7 2.2 0.0 2.2 1.6 0.3 0.4 2.6"""
+    return np.array([float(value) for value in numbers.split()]).reshape(-1, 3)
