@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from finmeasure.drawing.looks import random_look
 from finmeasure.drawing.spec import FinSpec, FishSpec
 from finmeasure.errors import DefinitionError
+from finmeasure.landmarks.scheme import LONG_FIN
 
 Range = tuple[float, float]
 
@@ -145,14 +146,16 @@ BODY_FORMS: dict[str, FormRange] = {
                     last_ray_deg=(-32, -24), curl_deg=(-4, 4), depth=(0.12, 0.2), rays=(14, 17)),
         pelvic=_fin("triangular", length=(0.15, 0.2), front=(0.32, 0.36), base=(0.02, 0.03),
                     first_ray_deg=(25, 45), last_ray_deg=(5, 12), rays=(6, 6)))),
-    "armoured_catfish": FormRange(depth=(0.32, 0.38), deepest=(0.33, 0.38), back_share=(0.58, 0.64),
-                                  bluntness=(0.6, 0.85), barbels=2, fins=_with(
+    "armoured_catfish": FormRange(depth=(0.32, 0.38), deepest=(0.33, 0.38), back_share=(0.62, 0.7),
+                                  bluntness=(0.7, 0.95), mouth_drop=(0.12, 0.18), barbels=2,
+                                  fins=_with(
         _CYPRINID, adipose=_ADIPOSE,
         dorsal=_fin("triangular", length=(0.24, 0.3), front=(0.38, 0.42), base=(0.14, 0.18),
                     rays=(8, 9)),
         pectoral=_fin("triangular", length=(0.2, 0.26), front=(0.27, 0.3), base=(0.04, 0.05),
                       first_ray_deg=(-15, -5), last_ray_deg=(-55, -40), height=(-0.85, -0.7)))),
-    "sucker_catfish": FormRange(depth=(0.2, 0.26), deepest=(0.3, 0.36), back_share=(0.66, 0.74),
+    "sucker_catfish": FormRange(depth=(0.2, 0.26), deepest=(0.3, 0.36), back_share=(0.7, 0.78),
+                                mouth_drop=(0.1, 0.16),
                                 bluntness=(0.5, 0.75), eye=(0.045, 0.06), fins=_with(
         _CYPRINID, adipose=_ADIPOSE,
         caudal=_fin("emarginate", "forked", length=(0.24, 0.3), first_ray_deg=(22, 30),
@@ -163,13 +166,44 @@ BODY_FORMS: dict[str, FormRange] = {
                   rays=(5, 6)),
         pectoral=_fin("triangular", length=(0.22, 0.27), front=(0.25, 0.28), base=(0.04, 0.05),
                       first_ray_deg=(-12, -4), last_ray_deg=(-50, -38), height=(-0.85, -0.7)))),
-    "killifish": FormRange(depth=(0.2, 0.26), bluntness=(0.15, 0.35), peduncle=(0.13, 0.16),
+    "killifish": FormRange(depth=(0.2, 0.26), mouth_drop=(-0.12, -0.04),
+                           bluntness=(0.15, 0.35), peduncle=(0.13, 0.16),
                            fins=_with(
         _CYPRINID, caudal=_ROUND_TAIL,
         dorsal=_fin("triangular", "rounded", length=(0.16, 0.24), front=(0.64, 0.7),
                     base=(0.1, 0.14)),
         anal=_fin("triangular", "rounded", length=(0.16, 0.22), front=(0.6, 0.64),
                   base=(0.14, 0.2)))),
+    "inside_fertilising": FormRange(depth=(0.26, 0.34), peduncle=(0.14, 0.17), fins=_with(
+        _LIVEBEARER, caudal=_ROUND_TAIL,
+        dorsal=_fin("rounded", length=(0.16, 0.22), front=(0.62, 0.68), base=(0.12, 0.17)),
+        anal=_fin("rounded", length=(0.13, 0.17), front=(0.64, 0.69), base=(0.1, 0.14)))),
+    "loach": FormRange(depth=(0.13, 0.18), deepest=(0.38, 0.5), bluntness=(0.3, 0.5),
+                       eye=(0.03, 0.045), operculum=(0.17, 0.21), peduncle=(0.09, 0.11), barbels=3,
+                       fins=_with(
+        _CYPRINID, caudal=_ROUND_TAIL,
+        dorsal=_fin("triangular", "rounded", length=(0.13, 0.17), front=(0.45, 0.52),
+                    base=(0.08, 0.12), rays=(7, 9)),
+        anal=_fin("triangular", length=(0.1, 0.13), front=(0.72, 0.76), base=(0.06, 0.08),
+                  rays=(5, 6)),
+        pectoral=_fin("rounded", length=(0.12, 0.16), front=(0.18, 0.21), base=(0.03, 0.04),
+                      first_ray_deg=(-8, 4), last_ray_deg=(-45, -30), height=(-0.8, -0.6)))),
+    "deep_bodied": FormRange(depth=(0.55, 0.8), deepest=(0.4, 0.5), peduncle=(0.12, 0.16),
+                             eye=(0.09, 0.12), body_form="cichlid", fins=_with(
+        _CYPRINID, caudal=_ROUND_TAIL,
+        dorsal=_fin("long_rayed", "triangular", length=(0.3, 0.5), front=(0.36, 0.42),
+                    base=(0.4, 0.46), first_ray_deg=(60, 80), depth=(0.4, 0.6), rays=(18, 26)),
+        anal=_fin("long_rayed", "triangular", length=(0.3, 0.5), front=(0.46, 0.52),
+                  base=(0.36, 0.4), first_ray_deg=(60, 80), depth=(0.4, 0.6), rays=(18, 26)),
+        pelvic=_fin("long_rayed", length=(0.3, 0.5), front=(0.33, 0.37), base=(0.02, 0.03),
+                    first_ray_deg=(45, 65), last_ray_deg=(30, 40), depth=(0.6, 0.7), rays=(5, 6)))),
+    "rear_set_fins": FormRange(depth=(0.2, 0.3), deepest=(0.4, 0.5), body_form="killifish",
+                               fins=_with(
+        _CYPRINID, caudal=_ROUND_TAIL,
+        dorsal=_fin("rounded", "triangular", length=(0.15, 0.24), front=(0.55, 0.6),
+                    base=(0.26, 0.32), rays=(14, 22)),
+        anal=_fin("rounded", "triangular", length=(0.15, 0.24), front=(0.55, 0.6),
+                  base=(0.26, 0.32), rays=(14, 22)))),
     "puffer": FormRange(depth=(0.36, 0.46), bluntness=(0.5, 0.8), peduncle=(0.12, 0.16), fins={
         "caudal": _ROUND_TAIL, "pectoral": _PECTORAL,
         "dorsal": _fin("rounded", length=(0.12, 0.16), front=(0.72, 0.76), base=(0.07, 0.1),
@@ -219,6 +253,17 @@ def random_spec(rng: np.random.Generator, *, body_form: str = "plain") -> FishSp
         look=random_look(rng, body_form),
         barbels=form.barbels,
     )
+
+
+def long_finned(spec: FishSpec, share: float = 1.8) -> FishSpec:
+    """Make a fish of a long-fin strain: all its rays are longer and hang more."""
+    fins = tuple(
+        replace(fin, length_mm=fin.length_mm * share, curl_deg=fin.curl_deg - 12.0)
+        for fin in spec.fins
+        if fin.part != "adipose"
+    )
+    adipose = tuple(fin for fin in spec.fins if fin.part == "adipose")
+    return replace(spec, body_form=f"{spec.body_form}{LONG_FIN}", fins=fins + adipose)
 
 
 def _random_fin(part: str, shape: FinRange, length: float, rng: np.random.Generator) -> FinSpec:

@@ -35,13 +35,16 @@ def _blank(shape: Shape, _rng: np.random.Generator) -> Field:
 
 def _graded(shape: Shape, rng: np.random.Generator, one: Field, other: Field) -> Field:
     """Blend two colours across the picture at a random angle, with a little unevenness."""
-    height, width = shape
+    # A gradient has no detail: it is made small and enlarged.
+    height, width = (max(side // max(max(shape) // 96, 1), 2) for side in shape)
     angle = rng.uniform(0, 2 * np.pi)
     x = np.linspace(-0.5, 0.5, width, dtype=np.float32)[None, :]
     y = np.linspace(-0.5, 0.5, height, dtype=np.float32)[:, None]
     share = 0.5 + np.float32(np.cos(angle)) * x + np.float32(np.sin(angle)) * y
-    share = np.clip(share + 0.04 * smooth_field(rng, shape, 2, octaves=2), 0, 1)[..., None]
-    return one + share * (other - one)
+    uneven = np.float32(0.04) * smooth_field(rng, (height, width), 2, octaves=2)
+    share = np.clip(share + uneven, 0, 1)[..., None]
+    picture = np.asarray(one + share * (other - one), np.float32)
+    return np.asarray(cv2.resize(picture, shape[::-1], interpolation=cv2.INTER_LINEAR))
 
 
 def _plain(shape: Shape, rng: np.random.Generator) -> Field:
@@ -84,7 +87,7 @@ def _blade(foot: Array, lean: Array, rng: np.random.Generator) -> NDArray[np.int
     middle = foot + share * lean + sway * share**2 * [1.0, 0.0]
     half = rng.uniform(0.006, 0.03) * np.hypot(*lean) * np.sin(np.pi * np.clip(share, 0.08, 1))
     ring = np.concatenate([middle - half * [1.0, 0.2], (middle + half * [1.0, 0.2])[::-1]])
-    return np.rint(ring * 16).astype(np.int32)
+    return np.asarray(np.rint(ring * 16), np.int32)
 
 
 def _gravel(shape: Shape, rng: np.random.Generator) -> Field:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
@@ -19,7 +19,7 @@ from finmeasure.drawing.fan import Array
 from finmeasure.drawing.marks import LANDMARKS, landmarks_mm, lengths_mm
 from finmeasure.drawing.noise import Field
 from finmeasure.drawing.raster import coverage
-from finmeasure.drawing.scene import CardRaster, lay_ground, spoil
+from finmeasure.drawing.scene import CardRaster, cast_shadow, lay_ground, spoil
 from finmeasure.drawing.spec import FishSpec
 from finmeasure.drawing.sprite import Sprite, draw_fish
 from finmeasure.reading import PARTS, LandmarkState, Spread
@@ -63,6 +63,8 @@ class View:
         Strength of a lamp's reflection, 0 to 1.
     haze : float
         Share of veil by cloudy water, 0 to 1.
+    shadow : float
+        Strength of the fish's soft shadow on what is behind it, 0 to 1.
     """
 
     width_px: int = 400
@@ -83,6 +85,7 @@ class View:
     light_fall: float = 0.1
     glare: float = 0.0
     haze: float = 0.0
+    shadow: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -184,14 +187,41 @@ def draw_photo(spec: FishSpec, view: View, rng: np.random.Generator) -> DrawnPho
     DrawnPhoto
         The picture and everything true about it.
     """
-    fish = build_fish(spec)
-    placement = _placement(fish, view)
-    camera = _camera(fish, view, placement)
-    ground = lay_ground(camera, (view.height_px, view.width_px), view.card, view.ground, rng)
-    sprite = draw_fish(fish, camera.px_per_mm_at(view.fish_at_mm))
-    _lay_sprite(ground, sprite, camera, placement)
-    pixels = spoil(ground, view, rng)
-    return _with_truth(pixels, fish, view, camera, placement)
+    return draw_several(((spec, view),), rng)[0]
+
+
+def draw_several(
+    fish_and_views: Sequence[tuple[FishSpec, View]], rng: np.random.Generator
+) -> tuple[DrawnPhoto, ...]:
+    """Draw several fish in one photo, later ones in front of earlier ones.
+
+    Parameters
+    ----------
+    fish_and_views : sequence of (FishSpec, View)
+        The first view gives camera, ground and light; of the others only `facing`,
+        `fish_angle_deg` and `fish_at_mm` count.
+    rng : numpy Generator
+
+    Returns
+    -------
+    tuple of DrawnPhoto
+        One per fish, all with the same pixels. What one fish hides of another is not told.
+    """
+    view = fish_and_views[0][1]
+    all_fish = [build_fish(spec) for spec, _ in fish_and_views]
+    placements = [
+        _placement(fish, own) for fish, (_, own) in zip(all_fish, fish_and_views, strict=True)
+    ]
+    camera = _camera(all_fish[0], view, placements[0])
+    picture = lay_ground(camera, (view.height_px, view.width_px), view.card, view.ground, rng)
+    for fish, placement in zip(all_fish, placements, strict=True):
+        sprite = draw_fish(fish, camera.px_per_mm_at(placement.at_mm))
+        _lay_sprite(picture, sprite, camera, placement, shadow=view.shadow)
+    pixels = spoil(picture, view, rng)
+    return tuple(
+        _with_truth(pixels, fish, own, camera, placement)
+        for fish, placement, (_, own) in zip(all_fish, placements, fish_and_views, strict=True)
+    )
 
 
 def _extent(fish: FishGeometry) -> Array:
@@ -228,7 +258,9 @@ def _camera(fish: FishGeometry, view: View, placement: Placement) -> Camera:
     )
 
 
-def _lay_sprite(ground: Field, sprite: Sprite, camera: Camera, placement: Placement) -> None:
+def _lay_sprite(
+    ground: Field, sprite: Sprite, camera: Camera, placement: Placement, *, shadow: float
+) -> None:
     """Lay the fish over the ground, in place; only the pixels that it can reach are worked on."""
     height, width = ground.shape[:2]
     canvas = sprite.canvas
@@ -237,8 +269,9 @@ def _lay_sprite(ground: Field, sprite: Sprite, camera: Camera, placement: Placem
          for y in np.linspace(canvas.y_mm[0], canvas.y_mm[-1], 9)]
     )  # fmt: skip
     reach = camera.to_pixel(placement.to_card(corners))
-    left, top = np.maximum(np.floor(reach.min(axis=0)).astype(int) - 2, 0)
-    right, bottom = np.minimum(np.ceil(reach.max(axis=0)).astype(int) + 3, (width, height))
+    border = 2 + (int(0.06 * np.ptp(reach[:, 0])) if shadow else 0)
+    left, top = np.maximum(np.floor(reach.min(axis=0)).astype(int) - border, 0)
+    right, bottom = np.minimum(np.ceil(reach.max(axis=0)).astype(int) + border + 1, (width, height))
     if right <= left or bottom <= top:
         return
     x, y = camera.plane_of(np.arange(left, right)[None, :], np.arange(top, bottom)[:, None])
@@ -247,6 +280,8 @@ def _lay_sprite(ground: Field, sprite: Sprite, camera: Camera, placement: Placem
     map_y = ((y - canvas.y_mm[0]) * canvas.px_per_mm).astype(np.float32)
     layer = cv2.remap(sprite.pixels, map_x, map_y, cv2.INTER_LINEAR, borderValue=(0, 0, 0, 0))
     part = ground[top:bottom, left:right]
+    if shadow:
+        cast_shadow(part, layer[..., 3], shadow)
     part *= 1.0 - layer[..., 3:]
     part += layer[..., :3]
 

@@ -100,6 +100,18 @@ def _lay_card(picture: Field, camera: Camera, card: CardRaster) -> None:
     picture += 0.08 * seen[..., 3:] + 0.84 * seen[..., :3]
 
 
+def cast_shadow(picture: Field, opacity: Field, strength: float) -> None:
+    """Darken the ground behind a fish, softly and a little below it, in place."""
+    height, width = opacity.shape
+    shrink = max(width // 160, 1)
+    small = (max(width // shrink, 1), max(height // shrink, 1))
+    blob = cv2.resize(opacity, small, interpolation=cv2.INTER_AREA)
+    blob = cv2.GaussianBlur(blob, (0, 0), 0.02 * small[0] + 0.5)
+    fall = np.array([[1, 0, 0.01 * small[0]], [0, 1, 0.025 * small[0]]], np.float32)
+    blob = cv2.resize(cv2.warpAffine(blob, fall, small), (width, height))
+    picture *= 1.0 - np.float32(strength) * blob[..., None]
+
+
 def spoil(picture: Field, view: View, rng: np.random.Generator) -> NDArray[np.uint8]:
     """Apply light, haze, glare, lens blur, sensor noise and JPEG.
 

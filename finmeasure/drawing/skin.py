@@ -54,7 +54,7 @@ def paint_flank(fish: FishGeometry, canvas: Canvas) -> Field:
     _draw_head(fish, flank, colour, head)
     colour *= _roundness(flank)[..., None]
     colour += (look.gloss * _sheen(flank, rng))[..., None]
-    _draw_eye(fish, canvas, colour)
+    _draw_eye(fish, *_round_eye(fish, canvas, colour))
     return np.clip(colour, 0.0, 1.0)
 
 
@@ -215,6 +215,18 @@ def _sheen(flank: Flank, rng: np.random.Generator) -> Field:
     band = np.exp(-(((flank.across + 0.3 + 0.06 * smooth_field(rng, shape, 3)) / 0.22) ** 2))
     streak = np.exp(-(((flank.across - 0.02) / 0.07) ** 2)) * ramp(flank.along, 0.25, 0.4)
     return np.asarray((0.40 * band + 0.16 * streak) * broken, np.float32)
+
+
+def _round_eye(fish: FishGeometry, canvas: Canvas, colour: Field) -> tuple[Canvas, Field]:
+    """Part of the grid, and the view of the picture on it, that the eye and its socket take."""
+    eye = np.array([[fish.spec.eye_mm, eye_height_mm(fish.spec, fish.profile)]])
+    reach = 0.8 * fish.spec.eye_diameter_mm * canvas.px_per_mm + 2
+    x, y = canvas.to_pixel(eye)[0]
+    left, right, top, bottom = (
+        max(int(v), 0) for v in (x - reach, x + reach, y - reach, y + reach)
+    )
+    part = Canvas(canvas.x_mm[left:right], canvas.y_mm[top:bottom], canvas.px_per_mm)
+    return part, colour[top:bottom, left:right]
 
 
 def _draw_eye(fish: FishGeometry, canvas: Canvas, colour: Field) -> None:

@@ -16,7 +16,7 @@ from finmeasure.drawing.spec import FinLook
 
 _BEHIND = ("caudal", "anal", "dorsal", "second_dorsal", "adipose")
 _BEFORE = ("pelvic", "pectoral")
-FIELD_PX = 110  # the place-in-fin map is smooth: this many pixels along its longer side are enough
+FIELD_PX = 88  # the place-in-fin map is smooth: this many pixels along its longer side are enough
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,21 +29,25 @@ class Sprite:
 
 def draw_fish(fish: FishGeometry, px_per_mm: float) -> Sprite:
     """Draw a straight fish, all its fins included."""
-    canvas = _canvas_for([fish.body, *(fin.margin for fin in fish.fins.values())], px_per_mm)
+    shapes = [fish.body, *(fin.margin for fin in fish.fins.values())]
+    canvas = _canvas_for(shapes, px_per_mm, wide=fish.spec.barbels > 0)
     pixels = np.zeros((*canvas.shape, 4), np.float32)
     for part in _BEHIND:
         if part in fish.fins:
             _lay_fin(pixels, canvas, fish.fins[part], fish)
     _lay_body(pixels, canvas, fish)
+    for number in range(fish.spec.barbels):
+        _lay_barbel(pixels, canvas, fish, number)
     for part in _BEFORE:
         if part in fish.fins:
             _lay_fin(pixels, canvas, fish.fins[part], fish)
     return Sprite(pixels, canvas)
 
 
-def _canvas_for(shapes: list[Array], px_per_mm: float) -> Canvas:
+def _canvas_for(shapes: list[Array], px_per_mm: float, *, wide: bool) -> Canvas:
     points = np.concatenate(shapes)
-    low, high = points.min(axis=0) - 3 / px_per_mm, points.max(axis=0) + 3 / px_per_mm
+    border = 3 / px_per_mm + (0.05 * np.ptp(points[:, 0]) if wide else 0.0)
+    low, high = points.min(axis=0) - border, points.max(axis=0) + border
     count = np.ceil((high - low) * px_per_mm).astype(int) + 1
     x = (low[0] + np.arange(count[0]) / px_per_mm).astype(np.float32)
     y = (low[1] + np.arange(count[1]) / px_per_mm).astype(np.float32)
@@ -55,6 +59,24 @@ def _lay_body(pixels: Field, canvas: Canvas, fish: FishGeometry) -> None:
     colour = paint_flank(fish, window)
     cover = coverage(window.to_pixel(fish.body), window.shape)
     _over(pixels, (left, top), colour, cover)
+
+
+def _lay_barbel(pixels: Field, canvas: Canvas, fish: FishGeometry, number: int) -> None:
+    """Draw one tapering barbel from the mouth; it belongs to no outline."""
+    length = fish.spec.standard_length_mm
+    share = np.linspace(0.0, 1.0, 16)
+    start = fish.profile.places_mm.searchsorted(0.012 * length * (1 + number))
+    root = [fish.profile.places_mm[start], fish.profile.lower_mm[start] - 0.004 * length]
+    reach = length * (0.06 + 0.015 * number)
+    turn = np.radians(-120 + 60 * share + 12 * number)
+    steps = np.column_stack([np.cos(turn), -np.sin(turn)]) * reach / len(share)
+    middle = root + np.cumsum(steps, axis=0)
+    half = (0.005 * length * (1 - 0.85 * share))[:, None] * [0.8, 0.6]
+    ring = np.concatenate([middle - half, (middle + half)[::-1]])
+    left, top, window = _window(canvas, ring)
+    colour = np.empty((*window.shape, 3), np.float32)
+    colour[:] = np.array(fish.spec.look.flank) * 0.75
+    _over(pixels, (left, top), colour, coverage(window.to_pixel(ring), window.shape) * 0.9)
 
 
 def _window(canvas: Canvas, shape: Array) -> tuple[int, int, Canvas]:
