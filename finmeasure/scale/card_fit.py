@@ -7,13 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from finmeasure.card_design import SquaresDesign, WindowDesign
+from finmeasure.card_design import MARKER_CELLS, SquaresDesign, WindowDesign
 from finmeasure.scale import corners
 from finmeasure.scale.markers import Sighting
 from finmeasure.scale.plane_fit import Frame, PlaneFit, fit_plane
 
 Array = NDArray[np.float64]
 Gray = NDArray[np.uint8]
+ROOM_ROUND_MARKER = 0.5  # in cells of the marker, to the next black square or line
 FEWEST_CORNERS = {"window": 12, "squares": 20}
 RADIAL_MARKERS = 8
 RADIAL_CORNERS = 16
@@ -92,7 +93,7 @@ def _marker_points(gray: Gray, sighting: Sighting) -> tuple[Array, Array]:
     """Corners of the markers, refined at full size, in the photo and on the card."""
     seen, known = sighting.points()
     sides = np.hypot(*np.diff(seen.reshape(-1, 4, 2), axis=1).reshape(-1, 2).T)
-    half = corners.half_window(0.67 * float(np.median(sides)) / 6)
+    half = corners.half_window(ROOM_ROUND_MARKER * float(np.median(sides)) / MARKER_CELLS)
     keep = corners.inside(gray, seen, half + 1)
     return corners.refine(gray, seen[keep], half), known[keep]
 

@@ -18,7 +18,7 @@ from finmeasure.scale.request import PrintCheck, ScaleRequest
 
 Array = NDArray[np.float64]
 Gray = NDArray[np.uint8]
-# Corner errors are correlated, so a fit's own covariance is too small: by little where squares meet,
+# Corner errors go together, so a fit's own covariance is too small: by little where squares meet,
 # by more where thin lines cross (coverage of simulated photos, docs/method/scale.md).
 WIDENED = {"window": 1.0, "squares": 3.0}
 U_FLOOR = 0.0005  # corner errors that go together: 98 % of 1110 lengths inside 2 u (methods)

@@ -37,7 +37,7 @@ def refine(gray: Gray, places_px: Array, half_window_px: int) -> Array:
 
 def half_window(clear_px: float) -> int:
     """Half side of the neighbourhood, where `clear_px` is the room to the next other edge."""
-    return int(np.clip(np.floor(0.9 * clear_px), 2, LARGEST_WINDOW_PX))
+    return int(np.clip(np.floor(0.75 * clear_px), 2, LARGEST_WINDOW_PX))
 
 
 def inside(gray: Gray, places_px: Array, margin_px: float) -> NDArray[np.bool_]:
