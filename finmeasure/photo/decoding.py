@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import io
+import re
 import struct
 from typing import Any
 
 import cv2
 import numpy as np
+import simplejpeg
 from numpy.typing import NDArray
 from PIL import Image
 from PIL.JpegImagePlugin import JpegImageFile
@@ -17,7 +19,6 @@ from PIL.TiffImagePlugin import TiffImageFile
 from finmeasure.errors import PhotoError
 from finmeasure.photo.exif import ORIENTATION, first_directory
 from finmeasure.photo.jpeg import (
-    is_complete,
     read_jpeg_head,
     scan_count,
     without_application_data,
@@ -25,7 +26,8 @@ from finmeasure.photo.jpeg import (
 from finmeasure.photo.metadata import Header
 
 Pixels = NDArray[np.uint8]
-_JPEG_FLAGS = cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION
+# Some cameras leave a few stray bytes before the end mark; more of them mean lost data.
+_PADDING = re.compile(r"\b([0-9]|1[0-6]) extraneous bytes before marker 0xd9")
 _MOST_SCANS = 200
 _WITH_ALPHA = ("RGBA", "LA", "PA", "RGBa", "La")
 _PLAIN_MODES = ("1", "L", "P", "RGB", "RGBX", "CMYK", "YCbCr")
@@ -92,18 +94,25 @@ def upright(pixels: Pixels, orientation: int) -> Pixels:
 
 def _jpeg(data: bytes) -> Pixels:
     head = read_jpeg_head(data)
-    if not is_complete(data, head):
-        message = "is cut off: the end of its picture is missing. Copy it from the camera again."
-        raise PhotoError(message)
     if scan_count(data, head) > _MOST_SCANS:  # each one costs as much as a whole picture
         message = "is a JPEG built to take hours. Open it and save it again as JPEG."
         raise PhotoError(message)
     if head.components not in (1, 3):
         return _rgb(JpegImageFile(io.BytesIO(without_application_data(data, head))))
-    pixels = cv2.imdecode(np.frombuffer(data, np.uint8), _JPEG_FLAGS)
-    if pixels is None:
-        message = "is damaged or no ordinary JPEG. Open it and save it again as JPEG."
-        raise PhotoError(message)
+    try:
+        return _jpeg_pixels(data, strict=True)
+    except ValueError as error:
+        if _PADDING.search(str(error)):
+            return _jpeg_pixels(data, strict=False)
+        cut = str(error).startswith("Premature end of JPEG")
+        what = "is cut off" if cut else "is damaged inside or no ordinary JPEG"
+        message = f"{what} ({error}). Copy it from the camera again."
+        raise PhotoError(message) from error
+
+
+def _jpeg_pixels(data: bytes, *, strict: bool) -> Pixels:
+    """Decode with the library that tells of lost data; OpenCV fills the gap with grey."""
+    pixels = simplejpeg.decode_jpeg(data, colorspace="RGB", strict=strict)
     return np.asarray(pixels, dtype=np.uint8)
 
 

@@ -69,15 +69,6 @@ def read_jpeg_head(data: bytes) -> JpegHead:
     raise PhotoError(message)
 
 
-def is_complete(data: bytes, head: JpegHead) -> bool:
-    """Tell whether the end mark follows the picture data.
-
-    Inside picture data a 0xFF byte is never followed by the end mark, so that any end mark
-    behind the first scan is real. A copy that broke off, or was filled up with zeros, has none.
-    """
-    return data.find(b"\xff\xd9", head.scan_at) >= 0
-
-
 def scan_count(data: bytes, head: JpegHead) -> int:
     """Count the scans from the first on; ordinary progressive files have about ten."""
     return data.count(b"\xff\xda", head.scan_at)

@@ -8,6 +8,7 @@ import time
 import tracemalloc
 import zlib
 
+import cv2
 import numpy as np
 import pillow_heif
 import pytest
@@ -68,6 +69,26 @@ def test_a_copy_whose_end_was_filled_with_zeros_is_refused(tmp_path):
     data = saved("JPEG")
     half = len(data) // 2
     assert "cut off" in refusal(written(tmp_path, data[:half] + bytes(len(data) - half)))
+
+
+def test_a_jpeg_with_bytes_lost_inside_is_refused(tmp_path):
+    """OpenCV would give a picture with grey or shifted stripes. A single changed bit may pass."""
+    data = saved("JPEG")
+    middle = data.index(b"\xff\xda") + 3000
+    for damaged in (
+        data[:middle] + b"\xff\xd3" * 25 + data[middle + 50 :],
+        data[:middle] + data[middle + 500 :],
+    ):
+        assert "damaged inside" in refusal(written(tmp_path, damaged))
+        assert cv2.imread(str(tmp_path / "photo.jpg")) is not None
+
+
+def test_a_few_stray_bytes_at_the_end_are_let_pass(tmp_path):
+    """Some cameras write them; behind the end mark anything may stand."""
+    data = saved("JPEG")
+    expected = read_photo(written(tmp_path, data)).pixels
+    for padded in (data[:-2] + bytes(8) + data[-2:], data + b"appended" * 100):
+        assert (read_photo(written(tmp_path, padded)).pixels == expected).all()
 
 
 def test_an_empty_file_says_so(tmp_path):
