@@ -6,7 +6,7 @@ Every text says what was given, what is allowed and what to do next.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NoReturn
+from typing import Literal, NoReturn
 
 
 class FinmeasureError(Exception):
@@ -54,7 +54,7 @@ class NotFound:
     reason: str
     remedy: str = ""
 
-    def __bool__(self) -> bool:
+    def __bool__(self) -> Literal[False]:
         """Tell that nothing is there."""
         return False
 

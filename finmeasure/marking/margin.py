@@ -2,10 +2,65 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from finmeasure.fins.records import BASE_POINTS
+from finmeasure.reading import Landmark, Outline
+
 Points = NDArray[np.float64]
+LEAST_POINTS = 3
+SAME_PLACE_PX = 0.5
+
+
+def base_ends(part: str) -> tuple[str, str]:
+    """Name the landmarks at the front and rear end of a fin's base.
+
+    Examples
+    --------
+    >>> base_ends("pelvic")
+    ('pelvic_origin', 'pelvic_end')
+    """
+    return BASE_POINTS.get(part, (f"{part}_origin", f"{part}_end"))
+
+
+def with_base_lines(
+    outlines: Mapping[str, Outline], landmarks: Mapping[str, Landmark]
+) -> dict[str, Outline]:
+    """Give the outlines that a reading can hold.
+
+    A fin whose spread or edge was marked without tracing it gets the straight line between its
+    base points, so that the mark is kept; where these are not placed it is left out.
+    """
+    kept = {}
+    for part, outline in outlines.items():
+        if len(outline.points_px) >= LEAST_POINTS:
+            kept[part] = outline
+            continue
+        ends = [landmarks.get(name) for name in base_ends(part)]
+        placed = [end.point for end in ends if end is not None and end.state == "placed"]
+        if len(placed) == 2:
+            kept[part] = replace(outline, points_px=np.array(placed))
+    return kept
+
+
+def with_end_moved(
+    outlines: Mapping[str, Outline], landmark: Landmark, to: tuple[float, float]
+) -> dict[str, Outline]:
+    """Give the outlines with the end that stood on a base point moved along with it."""
+    moved = dict(outlines)
+    for part, outline in outlines.items():
+        for name, index in zip(base_ends(part), (0, -1), strict=True):
+            points = outline.points_px
+            if name != landmark.name or not len(points):
+                continue
+            if np.hypot(*(points[index] - landmark.point)) < SAME_PLACE_PX:
+                fresh = with_vertex_moved(points, index, to)
+                moved[part] = replace(outline, points_px=fresh)
+    return moved
 
 
 def nearest_vertex(points: ArrayLike, at: ArrayLike, reach_px: float) -> int | None:

@@ -131,6 +131,14 @@ class Queue:
         """Give a photo another state; it keeps its place in the list."""
         self._photos[photo] = replace(self._photos[photo], state=state, reason=reason)
 
+    def sort_again(self) -> None:
+        """Sort by need anew."""
+        self._photos = {photo.photo: photo for photo in by_need(self._photos.values())}
+
+    def describe(self, photo: str, taken_on: date) -> None:
+        """Note the day on which a photo was taken, once its file was read."""
+        self._photos[photo] = replace(self._photos[photo], taken_on=taken_on)
+
     def step(self, by: int) -> QueuePhoto | None:
         """Give the photo `by` places further among the shown ones; None beyond the ends."""
         names = [photo.photo for photo in self.shown]

@@ -12,13 +12,14 @@ from numpy.typing import ArrayLike
 from finmeasure.errors import MarkingError
 from finmeasure.landmarks.scheme import body_form, landmark_definitions, points_for
 from finmeasure.marking.history import History
+from finmeasure.marking.margin import with_base_lines, with_end_moved
 from finmeasure.marking.marks import Marks
 from finmeasure.marking.order import next_open, one_before, still_open
 from finmeasure.marking.uncertainty import with_click_uncertainty
 from finmeasure.reading import EDGE_MARKS, PARTS, Landmark, LandmarkState, Outline, Reading, Spread
 
 DOUBLE_CLICK_S = 0.45  # a little longer than the usual double-click time of 0.4 s
-DOUBLE_CLICK_SCREEN_PX = 8.0  # a shaking hand moves less than this between two clicks
+DOUBLE_CLICK_SCREEN_PX = 3.0  # the hand of a double click hardly moves
 PROGRAM = "finmeasure"  # `placed_by` of what the program proposed
 
 
@@ -64,9 +65,15 @@ class MarkingSession:
         DefinitionError
             If the body form or the question is not known.
         """
-        order = points_for(question, form_id)
-        marks = Marks(form_id, question, at=order[0] if order else None)
-        return cls(marks, fish=fish, size_px=size_px, person=person)
+        session = cls(Marks(form_id, question), fish=fish, size_px=size_px, person=person)
+        session.begin()
+        return session
+
+    def begin(self) -> None:
+        """Ask for the first open landmark; this is where undo ends."""
+        order = points_for(self.marks.question, self.marks.body_form)
+        first = next_open(order, self.marks.landmarks, None)
+        self._history = History(replace(self.marks, at=first))
 
     # -- what there is ------------------------------------------------------------------------
 
@@ -138,7 +145,7 @@ class MarkingSession:
         return True
 
     def move(self, name: str, point: ArrayLike, *, zoom: float) -> None:
-        """Put a placed landmark elsewhere.
+        """Put a placed landmark elsewhere; a fin's traced edge that ends there comes along.
 
         Raises
         ------
@@ -147,7 +154,9 @@ class MarkingSession:
         """
         self._require_placed(name)
         x, y = self._inside(point)
-        self._history.push(self.marks.with_landmark(self._landmark(name, x, y), zoom))
+        outlines = with_end_moved(self.marks.outlines, self.marks.landmarks[name], (x, y))
+        marks = self.marks.with_landmark(self._landmark(name, x, y), zoom)
+        self._history.push(replace(marks, outlines=outlines))
 
     def set_state(self, state: LandmarkState) -> None:
         """Call the landmark asked for absent or hidden and go on.
@@ -221,19 +230,17 @@ class MarkingSession:
         part : str
             One of :data:`finmeasure.reading.PARTS`.
         points_px : array_like of shape (N, 2), pixels (x, y)
-            At least three points; points outside the photo are moved to its rim.
+            Points outside the photo are moved to its rim. With fewer than
+            :data:`finmeasure.marking.margin.LEAST_POINTS` the fin counts as not traced yet.
 
         Raises
         ------
         MarkingError
-            If the part is unknown or fewer than three points are given.
+            If the part is unknown.
         """
         points = np.asarray(points_px, float).reshape(-1, 2)
         if part not in PARTS:
             message = f"{part!r} is no part of a fish. Allowed: {', '.join(PARTS)}."
-            raise MarkingError(message)
-        if len(points) < 3:
-            message = f"The edge of the {part} fin has {len(points)} points; it needs at least 3."
             raise MarkingError(message)
         inside = np.clip(points, 0.0, np.asarray(self.size_px, float) - 1.0)
         outline = replace(self._outline(part), points_px=inside, placed_by=self.person)
@@ -324,7 +331,7 @@ class MarkingSession:
         return Reading(
             self.fish,
             with_click_uncertainty(marks.landmarks, marks.zooms),
-            dict(marks.outlines),
+            with_base_lines(marks.outlines, marks.landmarks),
             body_form=marks.body_form,
             placed_by=self.person,
         )

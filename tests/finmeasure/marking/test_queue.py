@@ -36,6 +36,8 @@ def test_photos_keep_their_place_while_states_change():
     assert queue.next_in_need().photo == "b"
     queue.set_state("b", "refused", "upside down")
     assert queue["b"].reason == "upside down"
+    queue.sort_again()
+    assert [p.photo for p in queue] == ["c", "b", "a"]
     assert queue.next_in_need() is None  # c itself is the only one left
 
 

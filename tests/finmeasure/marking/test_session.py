@@ -206,10 +206,35 @@ def test_fin_edges_and_their_marks():
     assert (outline.spread, outline.edge, outline.closed) == ("clamped", "red", False)
     session.set_margin("dorsal", margin[:3])
     assert session.reading().outlines["dorsal"].edge == "red"
-    with pytest.raises(MarkingError, match="at least 3"):
-        session.set_margin("dorsal", margin[:2])
+    session.set_margin("dorsal", margin[:1])  # a line that was only begun
+    assert "dorsal" in session.marks.outlines
+    assert "dorsal" not in session.reading().outlines
+    with pytest.raises(MarkingError, match="no part of a fish"):
+        session.set_margin("wing", margin)
     with pytest.raises(MarkingError, match="healed_thick"):
         session.set_edge("dorsal", "rotten")
+
+
+def test_a_clamped_fin_that_was_not_traced_keeps_its_mark():
+    session = start()
+    place_all(session)
+    session.set_spread("dorsal", "clamped")
+    outline = session.reading().outlines["dorsal"]
+    ends = [session.reading().point(name).tolist() for name in ("dorsal_origin", "dorsal_end")]
+    assert outline.points_px.tolist() == ends
+    assert outline.spread == "clamped"
+
+
+def test_the_traced_edge_comes_along_when_its_base_point_is_moved():
+    session = start()
+    points = place_all(session)
+    front, rear = points["dorsal_origin"], points["dorsal_end"]
+    session.set_margin("dorsal", [front, (700, 300), (720, 310), rear])
+    session.move("dorsal_origin", (555, 444), zoom=1.0)
+    margin = session.reading().outlines["dorsal"].points_px
+    assert margin.tolist() == [[555, 444], [700, 300], [720, 310], list(rear)]
+    session.undo()
+    assert session.reading().outlines["dorsal"].points_px[0].tolist() == list(front)
 
 
 def test_a_draft_survives_json_to_the_last_bit():

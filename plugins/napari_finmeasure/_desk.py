@@ -1,0 +1,556 @@
+"""The desk: the panel at the right from which a keeper works, and everything it brings along."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from qtpy.QtCore import QEvent, QObject, Qt
+from qtpy.QtGui import QKeySequence, QShortcut, QShowEvent
+from qtpy.QtWidgets import (
+    QDockWidget,
+    QFileDialog,
+    QHBoxLayout,
+    QLabel,
+    QMainWindow,
+    QPushButton,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from finmeasure.errors import FinmeasureError, NotFound
+from finmeasure.landmarks.drawings.svg import DARK, LIGHT
+from finmeasure.landmarks.scheme import body_form
+from finmeasure.reading import EDGE_MARKS
+from napari_finmeasure._bench import Bench
+from napari_finmeasure._cheat_sheet import CheatSheet
+from napari_finmeasure._edges_page import SPREADS, EdgesPage
+from napari_finmeasure._keys import KEYS
+from napari_finmeasure._kinds import KindPicker
+from napari_finmeasure._points_page import PointsPage
+from napari_finmeasure._prefetch import Prefetch
+from napari_finmeasure._queue_list import QueueList
+from napari_finmeasure._scale_page import ScalePage
+from napari_finmeasure._stage import Stage
+from napari_finmeasure._start import StartScreen
+from napari_finmeasure._table import NumbersTable
+from napari_finmeasure._tools import BarTool, EdgeTool, PointTool
+from napari_finmeasure._welcome import Welcome
+from napari_finmeasure._wet_hands import WetHandsBar
+from napari_finmeasure._workspace import Workspace
+
+if TYPE_CHECKING:
+    import napari
+
+STEPS = ("scale", "points", "edges")
+PULL_REACH_SCREEN_PX = 14.0
+PHOTO_ENDINGS = "Photos (*.jpg *.jpeg *.png *.tif *.tiff *.heic *.heif)"
+
+
+class Desk(QWidget):
+    """The panel; napari hands the viewer over.
+
+    Parameters
+    ----------
+    napari_viewer : napari.viewer.Viewer
+        The viewer whose canvas is used.
+    """
+
+    def __init__(self, napari_viewer: napari.viewer.Viewer) -> None:
+        super().__init__()
+        self.setObjectName("finmeasure_desk")
+        self.viewer = napari_viewer
+        self.bench = Bench(self)
+        self.prefetch = Prefetch(self)
+        self.stage: Stage | None = None
+        self.start: StartScreen | None = None
+        self.wet_bar: WetHandsBar | None = None
+        self.queue_dock: QDockWidget | None = None
+        self._wanted: str | None = None
+        self._shortcuts: list[QShortcut] = []
+        self._make_pages()
+        self._lay_out()
+        self._connect()
+
+    # -- making -------------------------------------------------------------------------------
+
+    def _make_pages(self) -> None:
+        """Make all parts of the panel."""
+        dark = self.viewer.theme == "dark"
+        ink = DARK if dark else LIGHT
+        self.queue_list = QueueList()
+        self.photo_name = QLabel("No photo is open")
+        self.photo_name.setObjectName("finmeasure_photo_name")
+        self.previous, self.following = QPushButton("◀"), QPushButton("▶")
+        self.help = QPushButton("?")
+        for button in (self.previous, self.following, self.help):
+            button.setFixedWidth(34)
+        self.step_buttons = {step: QPushButton() for step in STEPS}
+        for button in self.step_buttons.values():
+            button.setCheckable(True)
+        self.scale_page = ScalePage(self.bench)
+        self.points_page = PointsPage(self.bench, ink)
+        self.edges_page = EdgesPage(self.bench)
+        self.kinds = KindPicker(ink)
+        self.pages = QStackedWidget()
+        for page in (self.scale_page, self.points_page, self.edges_page, self.kinds):
+            self.pages.addWidget(page)
+        self.numbers = NumbersTable()
+        self.undo_button, self.redo_button = QPushButton("↶ Undo"), QPushButton("↷ Redo")
+        self.confirm_button = QPushButton("✓ Confirm, next photo  (Enter)")
+        self.confirm_button.setObjectName("finmeasure_confirm")
+        self.confirm_button.setStyleSheet("font-weight: bold; padding: 8px;")
+        self.work, self.welcome = QWidget(), Welcome()
+
+    def _lay_out(self) -> None:
+        """Put the parts below each other."""
+        top, steps, hands = QHBoxLayout(), QHBoxLayout(), QHBoxLayout()
+        for widget in (self.previous, self.photo_name, self.following, self.help):
+            top.addWidget(widget, 1 if widget is self.photo_name else 0)
+        for button in self.step_buttons.values():
+            steps.addWidget(button)
+        for button in (self.undo_button, self.redo_button):
+            hands.addWidget(button)
+        layout = QVBoxLayout(self.work)
+        layout.setContentsMargins(6, 4, 6, 4)
+        layout.setSpacing(5)
+        layout.addLayout(top)
+        layout.addLayout(steps)
+        layout.addWidget(self.pages, 5)
+        layout.addWidget(self.numbers, 6)
+        layout.addLayout(hands)
+        layout.addWidget(self.confirm_button)
+        self.leaves = QStackedWidget()
+        self.leaves.addWidget(self.welcome)
+        self.leaves.addWidget(self.work)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.addWidget(self.leaves)
+        self.setMinimumWidth(340)
+
+    def _connect(self) -> None:
+        """Connect the parts to the bench and to each other."""
+        bench = self.bench
+        bench.photo_changed.connect(self._photo_changed)
+        bench.marks_changed.connect(self._marks_changed)
+        bench.live_changed.connect(self._live_changed)
+        bench.chosen_changed.connect(lambda: self.numbers.hang_on(bench.chosen_point))
+        bench.queue_changed.connect(self._queue_changed)
+        self.numbers.chosen.connect(bench.choose_measure)
+        self.queue_list.chosen.connect(self.go_to)
+        self.prefetch.ready.connect(self._prepared)
+        self.prefetch.failed.connect(self._broken)
+        self.previous.clicked.connect(self.previous_photo)
+        self.following.clicked.connect(self.next_photo)
+        self.help.clicked.connect(self.cheat_sheet)
+        self.welcome.keys.clicked.connect(self.cheat_sheet)
+        self.welcome.guide.clicked.connect(self.fin_guide)
+        for step, button in self.step_buttons.items():
+            button.clicked.connect(lambda _=False, s=step: self.go_to_step(s))
+        self.undo_button.clicked.connect(self.undo)
+        self.redo_button.clicked.connect(self.redo)
+        self.confirm_button.clicked.connect(self.confirm)
+        for does, button in self.points_page.answers.items():
+            button.clicked.connect(getattr(self, does))
+        self.points_page.kind_wanted.connect(lambda: self.pages.setCurrentWidget(self.kinds))
+        self.kinds.chosen.connect(self._kind_chosen)
+        self.edges_page.fin_chosen.connect(self._trace)
+        self.edges_page.pull.clicked.connect(self.pull_to_edge)
+        self.scale_page.bar_wanted.connect(self._mark_bar)
+        self.scale_page.done.connect(lambda: self.go_to_step("points"))
+
+    # -- coming and going ---------------------------------------------------------------------
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Take the canvas as soon as the panel stands in a window."""
+        super().showEvent(event)
+        if self.stage is None and isinstance(self.window(), QMainWindow):
+            self._take_canvas(self.window())
+
+    def event(self, event: QEvent) -> bool:
+        """Close down when napari takes the panel out of its dock."""
+        if event.type() == QEvent.Type.ParentChange and self.parent() is None:
+            self.close_down()
+        return bool(super().event(event))
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Close down when the window is closed; minimising is spontaneous."""
+        if event.type() == QEvent.Type.Hide and not event.spontaneous():
+            self.close_down()
+        return False
+
+    def _take_canvas(self, window: QMainWindow) -> None:
+        """Bring stage, queue, big buttons and keys into the window."""
+        window.installEventFilter(self)
+        self.stage = Stage(self.viewer, window, self.bench)
+        self.stage.dropped.connect(self.open_paths)
+        self.wet_bar = WetHandsBar(self)
+        dock = self.viewer.window.add_dock_widget(
+            self.queue_list, name="Photos", area="left", tabify=False
+        )
+        self.queue_dock = dock
+        dock.hide()
+        window.addToolBar(Qt.ToolBarArea.BottomToolBarArea, self.wet_bar)
+        self.wet_bar.hide()
+        for key in KEYS:
+            shortcut = QShortcut(QKeySequence(key.sequence), window)
+            shortcut.activated.connect(getattr(self, key.does))
+            self._shortcuts.append(shortcut)
+        if self.bench.prepared is None:
+            self._show_start()
+
+    def close_down(self) -> None:
+        """Give everything back: threads, study, canvas, keys."""
+        self.prefetch.wait()
+        for shortcut in self._shortcuts:
+            shortcut.setParent(None)
+            shortcut.deleteLater()
+        self._shortcuts = []
+        if self.stage is not None:
+            self.stage.close_down()
+            self.stage = None
+        for part in (self.start, self.wet_bar, self.queue_dock):
+            if part is not None:
+                part.setParent(None)
+                part.deleteLater()
+        self.start = self.wet_bar = self.queue_dock = None
+        self.bench.close_workspace()
+
+    def _show_start(self) -> None:
+        """Show the first screen."""
+        assert self.stage is not None
+        self.start = StartScreen(self.stage.canvas, dark=self.viewer.theme == "dark")
+        self.start.chosen.connect(self._start_chosen)
+
+    def _start_chosen(self, choice: str) -> None:
+        """Ask for what to open."""
+        if choice == "sex":
+            file, _ = QFileDialog.getOpenFileName(self, "Which photo?", "", PHOTO_ENDINGS)
+            paths = [file] if file else []
+        else:
+            words = "Which folder of photos?" if choice == "folder" else "Which study?"
+            folder = QFileDialog.getExistingDirectory(self, words)
+            paths = [folder] if folder else []
+        if paths:
+            self.open_paths([Path(path) for path in paths], "sex" if choice == "sex" else "full")
+
+    # -- opening ------------------------------------------------------------------------------
+
+    def open_paths(self, paths: list[Path], question: str = "full") -> None:
+        """Open photos, a folder or a study; say in one sentence why that cannot be.
+
+        Parameters
+        ----------
+        paths : list of pathlib.Path
+            Photos and folders, or one study.
+        question : str
+            What the person wants to know.
+        """
+        try:
+            workspace = Workspace.open(paths)
+        except FinmeasureError as error:
+            self._say(str(error), trouble=True)
+            return
+        workspace.question = question
+        self.prefetch.forget()
+        self.bench.open_workspace(workspace)
+        if workspace.read_only:
+            self._say(workspace.read_only, trouble=True)
+        if self.queue_dock is not None:
+            self.queue_dock.setVisible(len(workspace.queue) > 1)
+        if workspace.queue.current is None:
+            self._say("There is no photo in there. Choose a folder that holds JPEG, PNG, TIFF "
+                      "or HEIC files.", trouble=True)  # fmt: skip
+            return
+        self.go_to(workspace.queue.current)
+        if question == "sex":
+            self.pages.setCurrentWidget(self.kinds)
+
+    def go_to(self, photo: str) -> None:
+        """Open a photo of the queue."""
+        workspace = self.bench.workspace
+        if workspace is None:
+            return
+        self._wanted = photo
+        if self.prefetch.take(photo) is None:
+            self.photo_name.setText(f"Opening {photo} …")
+            self.prefetch.want(workspace, photo)
+        else:
+            self._prepared(photo)
+
+    def next_photo(self) -> None:
+        """Go one photo on."""
+        self._step(1)
+
+    def previous_photo(self) -> None:
+        """Go one photo back."""
+        self._step(-1)
+
+    def _step(self, by: int) -> None:
+        """Go to another photo of the queue."""
+        workspace = self.bench.workspace
+        found = None if workspace is None else workspace.queue.step(by)
+        if found is not None:
+            self.go_to(found.photo)
+        elif workspace is not None:
+            self._say("This is the last photo." if by > 0 else "This is the first photo.")
+
+    def _prepared(self, photo: str) -> None:
+        """Put a photo on the bench if it is still wanted, and prepare the next one."""
+        workspace, prepared = self.bench.workspace, self.prefetch.take(photo)
+        if photo != self._wanted or workspace is None or prepared is None:
+            return
+        self._wanted = None
+        self.bench.put(workspace.lay_out(photo, prepared))
+        following = workspace.queue.step(1)
+        if following is not None and following.state != "refused":
+            self.prefetch.want(workspace, following.photo)
+
+    def _broken(self, photo: str, reason: str) -> None:
+        """Put a photo aside that cannot be opened; go on with what is open."""
+        workspace = self.bench.workspace
+        if workspace is None:
+            return
+        workspace.refuse(photo, reason)
+        self.bench.queue_changed.emit()
+        if photo == self._wanted:
+            self._wanted = None
+            self._say(reason, trouble=True)
+            self._write_name()
+            if self.bench.prepared is None and (other := workspace.queue.next_in_need()):
+                self.go_to(other.photo)
+
+    # -- steps --------------------------------------------------------------------------------
+
+    def go_to_step(self, step: str) -> None:
+        """Show the page of a step and let the mouse do what belongs to it."""
+        page = {"scale": self.scale_page, "points": self.points_page, "edges": self.edges_page}
+        self.pages.setCurrentWidget(page[step])
+        for name, button in self.step_buttons.items():
+            button.setChecked(name == step)
+        if self.stage is None:
+            return
+        if step == "edges":
+            fins = self.edges_page.fins
+            if self.edges_page.fin in fins:
+                self.edges_page.choose(self.edges_page.fin)
+            elif fins:
+                self.edges_page.choose(fins[0])
+        else:
+            self.stage.use(PointTool(self.stage))
+
+    def next_fin(self) -> None:
+        """Trace the next fin."""
+        fins = self.edges_page.fins
+        if not fins:
+            return
+        if self.pages.currentWidget() is not self.edges_page or self.edges_page.fin is None:
+            self.go_to_step("edges")
+            return
+        place = fins.index(self.edges_page.fin) + 1
+        if place < len(fins):
+            self.edges_page.choose(fins[place])
+        else:
+            self.edges_page.fin = None
+            self.go_to_step("points")
+
+    def stop(self) -> None:
+        """Stop what was begun: back to the points."""
+        self.go_to_step("points")
+
+    def _trace(self, fin: str) -> None:
+        """Let the mouse trace a fin."""
+        if self.stage is not None:
+            self.stage.use(EdgeTool(self.stage, fin))
+
+    def _mark_bar(self) -> None:
+        """Let the mouse mark a bar."""
+        if self.stage is not None:
+            self.stage.use(BarTool(self.stage, self.scale_page.bar_marked))
+
+    def _kind_chosen(self, form_id: str) -> None:
+        """Use a kind of fish and go to the points."""
+        self.bench.set_body_form(form_id)
+        self.go_to_step("points")
+
+    # -- keys and buttons ---------------------------------------------------------------------
+
+    def answer_absent(self) -> None:
+        """Say that the fish has no such point."""
+        self.bench.answer("absent")
+
+    def answer_hidden(self) -> None:
+        """Say that the point cannot be seen."""
+        self.bench.answer("hidden")
+
+    def skip(self) -> None:
+        """Ask for this point later."""
+        self.bench.skip()
+
+    def back(self) -> None:
+        """Ask for the point before."""
+        self.bench.back()
+
+    def undo(self) -> None:
+        """Undo."""
+        self.bench.undo()
+
+    def redo(self) -> None:
+        """Redo."""
+        self.bench.redo()
+
+    def rename(self) -> None:
+        """Give the chosen point another name."""
+        name = self.bench.chosen_point
+        if name is None:
+            self._say("Click a point that is set, then press R to give it another name.")
+            return
+        new_name = self.points_page.ask_new_name(name)
+        if new_name is not None:
+            self.bench.rename(name, new_name)
+
+    def remove(self) -> None:
+        """Take the chosen point away."""
+        if self.bench.chosen_point is not None:
+            self.bench.remove(self.bench.chosen_point)
+            self.bench.choose_point(None)
+
+    def pull_to_edge(self) -> None:
+        """Pull the traced line of the present fin to the edge."""
+        if self.edges_page.fin is not None and self.stage is not None:
+            reach_px = PULL_REACH_SCREEN_PX / self.stage.zoom
+            self.bench.pull_to_edge(self.edges_page.fin, reach_px)
+
+    def last_corner_away(self) -> None:
+        """Take the last corner of the line away."""
+        if self.stage is not None and isinstance(self.stage.tool, EdgeTool):
+            self.stage.tool.take_last_away()
+
+    def confirm(self) -> None:
+        """Make the marks a reading and go to the next photo that needs a person."""
+        if not self.bench.confirm():
+            return
+        workspace = self.bench.workspace
+        assert workspace is not None
+        following = workspace.queue.next_in_need()
+        if following is not None:
+            self.go_to(following.photo)
+        else:
+            self._say("Saved. Nothing more waits here; all photos are done.")
+
+    def mark_again(self) -> None:
+        """Mark the present photo once more without seeing the first marks."""
+        workspace, prepared = self.bench.workspace, self.bench.prepared
+        if workspace is None or prepared is None or workspace.queue.current is None:
+            return
+        photo = workspace.queue.current
+        if workspace.queue[photo].state != "confirmed":
+            self._say("Confirm this photo first; then it can be marked a second time.")
+            return
+        self.bench.put(workspace.lay_out_again(photo, prepared))
+        self._say("Second marking, blind to the first: it tells how good your hands are and "
+                  "never replaces the first.")  # fmt: skip
+
+    def fit(self) -> None:
+        """Show the whole photo."""
+        if self.stage is not None:
+            self.stage.fit()
+
+    def toggle_magnifier(self) -> None:
+        """Enlarged view on or off."""
+        if self.stage is not None:
+            self.stage.magnifies = not self.stage.magnifies
+            self.stage.magnifier.setVisible(False)
+
+    def toggle_wet_hands(self) -> None:
+        """Big buttons on or off."""
+        if self.wet_bar is not None:
+            self.wet_bar.setVisible(not self.wet_bar.isVisible())
+
+    def toggle_theme(self) -> None:
+        """Light or dark."""
+        self.viewer.theme = "light" if self.viewer.theme == "dark" else "dark"
+
+    def fin_guide(self) -> None:
+        """Show which fin is which."""
+        self.viewer.window.add_plugin_dock_widget("finmeasure", "Fin guide", tabify=True)
+
+    def cheat_sheet(self) -> None:
+        """Show all keys."""
+        CheatSheet(self).show()
+
+    # -- showing ------------------------------------------------------------------------------
+
+    def _say(self, sentence: str, *, trouble: bool = False) -> None:
+        """Say a sentence at the foot of the canvas."""
+        self.bench.said.emit(sentence, trouble)
+
+    def _photo_changed(self) -> None:
+        """Show another photo's name and begin where it needs a person."""
+        if self.bench.prepared is None:
+            return
+        if self.start is not None:
+            self.start.close_down()
+            self.start = None
+        self.leaves.setCurrentWidget(self.work)
+        self._write_name()
+        self._queue_changed()
+        scale_first = isinstance(self.bench.scale, NotFound) and not self._needs_no_scale()
+        if self.pages.currentWidget() is not self.kinds:
+            self.go_to_step("scale" if scale_first else "points")
+
+    def _needs_no_scale(self) -> bool:
+        """Whether the question is about shape only."""
+        session = self.bench.session
+        return session is not None and session.marks.question.startswith(("sex", "fin"))
+
+    def _live_changed(self) -> None:
+        """Show the numbers of a point that is being dragged."""
+        session, live = self.bench.session, self.bench.live
+        if session is not None and live is not None:
+            self.numbers.show_measures(live, body_form(session.marks.body_form).absent)
+
+    def _marks_changed(self) -> None:
+        """Show numbers and how far each step is."""
+        session = self.bench.session
+        if session is None:
+            return
+        never = body_form(session.marks.body_form).absent
+        self.numbers.show_measures(self.bench.measures, never)
+        done = len(session.order) - len(session.open_points)
+        traced = sum(len(o.points_px) > 2 for o in session.marks.outlines.values())
+        scaled = "✓" if self.bench.scale else "✕"
+        self.step_buttons["scale"].setText(f"{scaled} Scale")
+        self.step_buttons["points"].setText(f"Points {done}/{len(session.order)}")
+        self.step_buttons["edges"].setText(f"Edges {traced}")
+        self.undo_button.setEnabled(session.can_undo)
+        self.redo_button.setEnabled(session.can_redo)
+
+    def _queue_changed(self) -> None:
+        """Show the queue."""
+        workspace = self.bench.workspace
+        self.queue_list.show_queue(None if workspace is None else workspace.queue)
+
+    def _write_name(self) -> None:
+        """Write the present photo's name."""
+        workspace = self.bench.workspace
+        if workspace is None or self.bench.prepared is None:
+            self.photo_name.setText("No photo is open")
+            return
+        name = workspace.queue.current or ""
+        if workspace.purpose == "repeat":
+            name = f"{name} (second marking)"
+        self.photo_name.setText(name)
+        self.photo_name.setToolTip(str(self.bench.prepared.file))
+
+
+def _add_numbered_keys() -> None:
+    """Give the desk one method per number key, so that the table of keys stays complete."""
+    for number, mark in enumerate(EDGE_MARKS, start=1):
+        setattr(Desk, f"edge_mark_{number}", lambda self, m=mark: self.edges_page.set_edge(m))
+    for number, (spread, _) in enumerate(SPREADS, start=1):
+        setattr(Desk, f"spread_{number}", lambda self, s=spread: self.edges_page.set_spread(s))
+
+
+_add_numbered_keys()

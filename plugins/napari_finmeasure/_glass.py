@@ -1,0 +1,159 @@
+"""A sheet of glass over the canvas: what moves with the mouse is drawn here, not by napari.
+
+Repainting the whole scene for every movement of the mouse would be too slow for dragging; the
+glass repaints only itself. It lets all mouse events through.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from qtpy.QtCore import QEvent, QObject, QPointF, Qt
+from qtpy.QtGui import QColor, QFont, QPainter, QPainterPath, QPaintEvent, QPen, QPolygonF
+from qtpy.QtWidgets import QWidget
+
+if TYPE_CHECKING:
+    import napari
+
+HALO = QColor(0, 0, 0, 190)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Label:
+    """Words beside a place in pixels (x, y)."""
+
+    place: tuple[float, float]
+    text: str
+    strong: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drawing:
+    """What the glass shows now; places in photo pixels (x, y).
+
+    Parameters
+    ----------
+    labels : sequence of Label
+        Words.
+    moving : tuple of float, optional
+        A point under the mouse.
+    lines : sequence of tuple of ndarray and str
+        Lines with their colours.
+    handles : ndarray of shape (N, 2)
+        Vertices that can be dragged.
+    """
+
+    labels: Sequence[Label] = ()
+    moving: tuple[float, float] | None = None
+    lines: Sequence[tuple[NDArray[np.float64], str]] = ()
+    handles: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 2)))
+
+
+class Glass(QWidget):
+    """The sheet; a child of the canvas and always as large.
+
+    Parameters
+    ----------
+    canvas : QWidget
+        napari's OpenGL widget.
+    viewer : napari.Viewer
+        Whose camera the glass follows.
+    """
+
+    def __init__(self, canvas: QWidget, viewer: napari.Viewer) -> None:
+        super().__init__(canvas)
+        self.setObjectName("finmeasure_glass")
+        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._viewer = viewer
+        self._drawing = Drawing()
+        self.ink = QColor("#ffffff")
+        canvas.installEventFilter(self)
+        self.resize(canvas.size())
+        camera = viewer.scene.camera
+        camera.events.zoom.connect(self._camera_moved)
+        camera.events.center.connect(self._camera_moved)
+        self.show()
+
+    def draw(self, drawing: Drawing) -> None:
+        """Show something else."""
+        self._drawing = drawing
+        self.update()
+
+    def to_screen(self, points: ArrayLike) -> NDArray[np.float64]:
+        """Photo pixels (x, y) to pixels of the canvas, shape (N, 2)."""
+        camera = self._viewer.scene.camera
+        centre = np.array([camera.center[-1], camera.center[-2]])
+        middle = np.array([self.width(), self.height()]) / 2.0
+        away = np.asarray(points, float).reshape(-1, 2) - centre
+        return np.asarray(away * camera.zoom + middle)
+
+    def close_down(self) -> None:
+        """Let go of camera and canvas before the window closes."""
+        camera = self._viewer.scene.camera
+        camera.events.zoom.disconnect(self._camera_moved)
+        camera.events.center.disconnect(self._camera_moved)
+        self.setParent(None)
+        self.deleteLater()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Keep the size of the canvas."""
+        if event.type() == QEvent.Type.Resize:
+            self.resize(event.size())
+        return False
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Paint lines, handles, the moving point and labels, in this order."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        for points, colour in self._drawing.lines:
+            self._line(painter, points, QColor(colour))
+        for at in self.to_screen(self._drawing.handles):
+            self._handle(painter, at)
+        if self._drawing.moving is not None:
+            self._target(painter, self.to_screen(self._drawing.moving)[0])
+        for label in self._drawing.labels:
+            self._label(painter, label)
+        painter.end()
+
+    def _camera_moved(self) -> None:
+        """Follow the camera."""
+        self.update()
+
+    def _line(self, painter: QPainter, points: NDArray[np.float64], colour: QColor) -> None:
+        """Draw a line on a dark halo, so that it is seen on every ground."""
+        shown = QPolygonF([QPointF(x, y) for x, y in self.to_screen(points)])
+        for pen in (QPen(HALO, 4.0), QPen(colour, 2.0)):
+            painter.setPen(pen)
+            painter.drawPolyline(shown)
+
+    def _handle(self, painter: QPainter, at: NDArray[np.float64]) -> None:
+        """Draw a small square."""
+        painter.setPen(QPen(QColor("black"), 1.0))
+        painter.setBrush(QColor("white"))
+        painter.drawRect(int(at[0]) - 3, int(at[1]) - 3, 6, 6)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+
+    def _target(self, painter: QPainter, at: NDArray[np.float64]) -> None:
+        """Draw a ring with four ticks that leaves the place itself free."""
+        centre = QPointF(*at)
+        for pen in (QPen(HALO, 4.0), QPen(self.ink, 1.8)):
+            painter.setPen(pen)
+            painter.drawEllipse(centre, 11.0, 11.0)
+            for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+                step = QPointF(dx, dy)
+                painter.drawLine(centre + 4.0 * step, centre + 16.0 * step)
+
+    def _label(self, painter: QPainter, label: Label) -> None:
+        """Write words with a dark halo."""
+        font = QFont(self.font())
+        font.setBold(label.strong)
+        path = QPainterPath()
+        x, y = self.to_screen(label.place)[0]
+        path.addText(QPointF(x + 11.0, y - 9.0), font, label.text)
+        painter.strokePath(path, QPen(HALO, 3.5))
+        painter.fillPath(path, self.ink)

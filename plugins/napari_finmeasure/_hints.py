@@ -1,0 +1,67 @@
+"""What the card beside the mouse says, in plain words."""
+
+from __future__ import annotations
+
+from finmeasure.landmarks.scheme import fin_definitions, landmark_definition
+from finmeasure.marking.session import MarkingSession
+from napari_finmeasure._hint_card import Hint
+
+ONE_POINT_GROUPS = {"head": "head", "body": "body"}
+
+
+def point_hint(session: MarkingSession) -> Hint:
+    """Say which point is asked for; or what can be done when all are decided."""
+    if session.at is None:
+        return Hint(
+            "All points are set",
+            "Drag a point to correct it. Trace a fin's edge with E, or confirm with Enter.",
+        )
+    definition = landmark_definition(session.at)
+    place = session.order.index(session.at) + 1
+    return Hint(
+        title=definition.shown,
+        synonyms=_synonyms(definition.synonyms),
+        text=f"{definition.definition}",
+        keys=f"A none   H hidden   S later   B back     {place} of {len(session.order)}",
+        form_id=session.marks.body_form,
+        lit=session.at,
+        lit_fin="" if definition.fin in ONE_POINT_GROUPS else definition.fin,
+    )
+
+
+def edge_hint(fin: str, form_id: str, traced: int) -> Hint:
+    """Say how the edge of a fin is traced."""
+    shown = fin_name(fin)
+    if traced == 0:
+        text = "Click along the free edge, from the front of the fin to its rear."
+    else:
+        text = "Go on clicking. Drag a corner to move it, right-click it to take it away."
+    return Hint(
+        title=f"Edge of the {shown}",
+        text=text,
+        keys="G pull to the edge   Backspace last corner   E next fin",
+        form_id=form_id,
+        lit_fin=fin,
+    )
+
+
+def bar_hint(count: int) -> Hint:
+    """Say where the two ends of a bar of known length go."""
+    which = "one end" if count == 0 else "the other end"
+    return Hint(
+        "A length that you know",
+        f"Click {which} of the ruler piece, card edge or bar. It must stand as far from the "
+        "camera as the fish.",
+        keys="Esc stop",
+    )
+
+
+def fin_name(fin: str) -> str:
+    """Name of a fin on screen."""
+    return fin_definitions()[fin].shown
+
+
+def _synonyms(words: tuple[str, ...]) -> str:
+    """Give the first two synonyms as words."""
+    shown = [word.replace("_", " ") for word in words[:2]]
+    return f"also: {', '.join(shown)}" if shown else ""

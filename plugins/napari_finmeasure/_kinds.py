@@ -1,0 +1,79 @@
+"""Choose the kind of fish by its picture."""
+
+from __future__ import annotations
+
+from qtpy.QtCore import QRectF, QSize, Qt, Signal
+from qtpy.QtGui import QIcon, QPainter, QPixmap
+from qtpy.QtSvg import QSvgRenderer
+from qtpy.QtWidgets import QLabel, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
+
+from finmeasure.landmarks.drawings.svg import Ink, form_svg
+from finmeasure.landmarks.scheme import body_forms
+
+ICON = QSize(132, 84)
+
+
+class KindPicker(QWidget):
+    """All body forms as pictures.
+
+    Signals
+    -------
+    chosen
+        Id of a body form.
+    """
+
+    chosen = Signal(str)
+
+    def __init__(self, ink: Ink, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        title = QLabel("Which of these is nearest to your fish?")
+        title.setWordWrap(True)
+        self.list = QListWidget()
+        self.list.setObjectName("finmeasure_kinds")
+        self.list.setViewMode(QListWidget.ViewMode.IconMode)
+        self.list.setResizeMode(QListWidget.ResizeMode.Adjust)
+        self.list.setMovement(QListWidget.Movement.Static)
+        self.list.setIconSize(ICON)
+        self.list.setWordWrap(True)
+        self.list.setGridSize(QSize(ICON.width() + 16, ICON.height() + 52))
+        for form in body_forms().values():
+            item = QListWidgetItem(kind_icon(form.id, ink, ICON), form.shown)
+            item.setData(Qt.ItemDataRole.UserRole, form.id)
+            item.setToolTip("; ".join((*form.examples, *form.notes)))
+            item.setTextAlignment(Qt.AlignmentFlag.AlignHCenter)
+            self.list.addItem(item)
+        self.list.itemClicked.connect(self._picked)
+        self.list.itemActivated.connect(self._picked)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.addWidget(title)
+        layout.addWidget(self.list, 1)
+
+    def _picked(self, item: QListWidgetItem) -> None:
+        """Tell which kind was chosen."""
+        self.chosen.emit(item.data(Qt.ItemDataRole.UserRole))
+
+
+def kind_icon(form_id: str, ink: Ink, size: QSize) -> QIcon:
+    """Draw a body form as an icon.
+
+    Parameters
+    ----------
+    form_id : str
+        Id of a body form.
+    ink : Ink
+        Colours.
+    size : QSize
+        Size of the icon in pixels.
+    """
+    renderer = QSvgRenderer(form_svg(form_id, ink=ink).encode())
+    natural = renderer.defaultSize()
+    share = min(size.width() / natural.width(), size.height() / natural.height())
+    width, height = natural.width() * share, natural.height() * share
+    picture = QPixmap(size)
+    picture.fill(Qt.GlobalColor.transparent)
+    painter = QPainter(picture)
+    left, top = (size.width() - width) / 2.0, (size.height() - height) / 2.0
+    renderer.render(painter, QRectF(left, top, width, height))
+    painter.end()
+    return QIcon(picture)

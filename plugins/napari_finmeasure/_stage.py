@@ -1,0 +1,196 @@
+"""The canvas as a stage: photo, marks, glass, card and magnifier, kept in step with the bench."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from qtpy.QtCore import QEvent, QObject, QTimer, Signal
+from qtpy.QtGui import QDropEvent
+from qtpy.QtOpenGLWidgets import QOpenGLWidget
+from qtpy.QtWidgets import QMainWindow
+
+from napari_finmeasure._bench import Bench
+from napari_finmeasure._glass import Drawing, Glass
+from napari_finmeasure._hands import Hands, Place
+from napari_finmeasure._hint_card import HintCard
+from napari_finmeasure._layers import FishView
+from napari_finmeasure._magnifier import Magnifier
+from napari_finmeasure._message import MessageStrip
+from napari_finmeasure._show import dots, points_of, strokes
+from napari_finmeasure._tools import BarTool, EdgeTool, PointTool
+
+if TYPE_CHECKING:
+    import napari
+
+REACH_SCREEN_PX = 8.0
+
+
+class Stage(QObject):
+    """Everything on the canvas.
+
+    Signals
+    -------
+    dropped
+        Files and folders that were dropped on the window.
+
+    Parameters
+    ----------
+    viewer : napari.Viewer
+        The window's viewer.
+    window : QMainWindow
+        The window.
+    bench : Bench
+        What is shown.
+    """
+
+    dropped = Signal(list)
+
+    def __init__(self, viewer: napari.Viewer, window: QMainWindow, bench: Bench) -> None:
+        super().__init__(window)
+        self.bench = bench
+        self._viewer = viewer
+        canvas = window.findChild(QOpenGLWidget)
+        self.canvas = canvas
+        self.view = FishView(viewer)
+        self.glass = Glass(canvas, viewer)
+        self.magnifier = Magnifier(self.glass)
+        self.card = HintCard(self.glass)
+        self.message = MessageStrip(self.glass)
+        self.magnifies = True
+        self._mouse: Place | None = None
+        self.tool: PointTool | EdgeTool | BarTool = PointTool(self)
+        self.hands = Hands(viewer)
+        self.hands.tool = self.tool
+        canvas.setAcceptDrops(True)
+        canvas.installEventFilter(self)
+        viewer.scene.camera.events.zoom.connect(self._zoomed)
+        bench.photo_changed.connect(self._photo_changed)
+        bench.marks_changed.connect(self._marks_changed)
+        bench.chosen_changed.connect(self._marks_changed)
+        bench.said.connect(self.message.say)
+        self.card.say(None)
+
+    @property
+    def zoom(self) -> float:
+        """Screen pixels per photo pixel."""
+        return self.view.zoom
+
+    def use(self, tool: PointTool | EdgeTool | BarTool) -> None:
+        """Let the mouse do something else."""
+        self.tool.leave()
+        self.tool = tool
+        self.hands.tool = tool
+        self.tool.leave()
+        self.guide_changed()
+
+    def draw(self, drawing: Drawing) -> None:
+        """Draw on the glass."""
+        self.glass.draw(drawing)
+
+    def magnify(self, place: Place) -> None:
+        """Show the surroundings of a place, enlarged."""
+        if self.magnifies and self.bench.prepared is not None:
+            self.magnifier.look_at(place, self.zoom)
+
+    def guide(self, place: Place) -> None:
+        """Bring the card beside the mouse."""
+        self._mouse = place
+        self.card.stand_by(tuple(self.glass.to_screen(place)[0]))
+
+    def guide_changed(self) -> None:
+        """Say on the card what is next."""
+        self.card.say(self.tool.hint if self.bench.session is not None else None)
+        if self._mouse is None:
+            self.card.park()
+        else:
+            self.guide(self._mouse)
+
+    def point_at(self, place: Place) -> str | None:
+        """Find the placed point under the mouse."""
+        session = self.bench.session
+        if session is None:
+            return None
+        placed = [m for m in session.marks.landmarks.values() if m.state == "placed"]
+        if not placed:
+            return None
+        away = np.hypot(*(np.array([m.point for m in placed]) - place).T) * self.zoom
+        nearest = int(away.argmin())
+        return placed[nearest].name if away[nearest] <= REACH_SCREEN_PX else None
+
+    def placed(self, name: str) -> Place | None:
+        """Where a point is, if it is placed."""
+        session = self.bench.session
+        landmark = None if session is None else session.marks.landmarks.get(name)
+        return landmark.point if landmark is not None and landmark.state == "placed" else None
+
+    def fit(self) -> None:
+        """Show the whole photo."""
+        self._viewer.reset_view(margin=0.02)
+
+    def close_down(self) -> None:
+        """Take everything from the canvas before the window or the dock closes."""
+        self._viewer.scene.camera.events.zoom.disconnect(self._zoomed)
+        self.canvas.removeEventFilter(self)
+        self.hands.let_go()
+        self.glass.close_down()
+        self.view.remove()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Park the card when the mouse leaves the canvas; take what is dropped on it."""
+        if event.type() in (QEvent.Type.DragEnter, QEvent.Type.DragMove, QEvent.Type.Drop):
+            return self._dropping(event)
+        if event.type() == QEvent.Type.Leave:
+            self._mouse = None
+            self.magnifier.hide()
+            self.tool.leave()
+            self.card.park()
+        elif event.type() == QEvent.Type.Resize:
+            QTimer.singleShot(0, self, self._parked_again)
+        return False
+
+    def _dropping(self, event: QDropEvent) -> bool:
+        """Take files and folders; leave anything else to napari."""
+        paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+        if not paths:
+            return False
+        event.acceptProposedAction()
+        if event.type() == QEvent.Type.Drop:
+            self.dropped.emit(paths)
+        return True
+
+    def _parked_again(self) -> None:
+        """Keep the parked card in its corner of a canvas of another size."""
+        if self._mouse is None:
+            self.card.park()
+
+    def _zoomed(self) -> None:
+        """Keep lines equally wide."""
+        self.view.follow_zoom()
+
+    def _photo_changed(self) -> None:
+        """Show another photo."""
+        prepared = self.bench.prepared
+        if prepared is None:
+            self.view.remove()
+            self.magnifier.hide()
+            self.guide_changed()
+            return
+        self.view.show_photo(prepared.photo.pixels, prepared.file.name)
+        self.magnifier.show_photo(prepared.photo.pixels)
+        self.use(PointTool(self))
+
+    def _marks_changed(self) -> None:
+        """Show the present marks."""
+        session = self.bench.session
+        if session is None:
+            return
+        measure = self.bench.chosen_measure
+        needed = points_of(measure) if measure is not None else frozenset()
+        self.view.show_dots(dots(session, self.bench.chosen_point, needed))
+        lines = strokes(session, self.bench.measures, self.bench.scale, chosen=measure)
+        self.view.show_lines(lines)
+        if self._mouse is None:
+            self.tool.leave()
+        self.guide_changed()

@@ -1,0 +1,102 @@
+"""The first screen: three questions in the keeper's words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from qtpy.QtCore import QEvent, QObject, Qt, Signal
+from qtpy.QtWidgets import QFrame, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+
+from finmeasure.landmarks.drawings.svg import DARK, LIGHT, form_svg
+from napari_finmeasure._hint_card import FormPicture
+from napari_finmeasure._words import text_size
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A button: its id, its words and one sentence."""
+
+    id: str
+    words: str
+    sentence: str
+
+
+CHOICES = (
+    Choice("folder", "Measure a folder", "Photos of fish before the printed card: lengths, ratios, "
+           "fin edges."),
+    Choice("sex", "Is it a male?", "One photo, no card needed: which fin tells, and what it says."),
+    Choice("study", "Go on with a study", "Everything is as you left it, half-marked fish too."),
+)  # fmt: skip
+
+
+class StartScreen(QFrame):
+    """Covers the canvas until something is opened.
+
+    Signals
+    -------
+    chosen
+        Id of the button.
+    """
+
+    chosen = Signal(str)
+
+    def __init__(self, canvas: QWidget, *, dark: bool) -> None:
+        super().__init__(canvas)
+        self.setObjectName("finmeasure_start")
+        ground, ink, quiet = ("#20292e", "#f2f4f5", "#b7c2c8") if dark else (
+            "#f4f1e8", "#14212b", "#4a5a64")  # fmt: skip
+        self.setStyleSheet(
+            f"#finmeasure_start {{ background: {ground}; }}"
+            f"#finmeasure_start QLabel {{ color: {quiet}; background: transparent; }}"
+            f"#finmeasure_start QLabel#start_title {{ color: {ink}; {text_size(1.8)} }}"
+            f"#finmeasure_start QPushButton {{ background: {ink}; color: {ground};"
+            f" {text_size(1.4)} font-weight: bold; padding: 14px; border-radius: 3px;"
+            " border-left: 8px solid #e69f00; text-align: left; }"
+            "#finmeasure_start QPushButton:hover, #finmeasure_start QPushButton:focus"
+            " { border-left: 8px solid #56b4e9; }"
+        )
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 12, 24, 18)
+        layout.addStretch(1)
+        picture = FormPicture(self)
+        picture.show_svg(form_svg("adipose", ink=DARK if dark else LIGHT))
+        picture.setFixedHeight(130)
+        layout.addWidget(picture)
+        title = QLabel("What do you want to know?")
+        title.setObjectName("start_title")
+        layout.addWidget(title, 0, Qt.AlignmentFlag.AlignHCenter)
+        self.buttons: dict[str, QPushButton] = {}
+        for choice in CHOICES:
+            layout.addSpacing(10)
+            layout.addWidget(self._button(choice), 0, Qt.AlignmentFlag.AlignHCenter)
+            layout.addWidget(QLabel(choice.sentence), 0, Qt.AlignmentFlag.AlignHCenter)
+        layout.addSpacing(14)
+        drop = QLabel("You can also drop photos or a folder here.")
+        layout.addWidget(drop, 0, Qt.AlignmentFlag.AlignHCenter)
+        layout.addStretch(2)
+        canvas.installEventFilter(self)
+        self.resize(canvas.size())
+        self.show()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Keep the size of the canvas."""
+        if event.type() == QEvent.Type.Resize:
+            self.resize(event.size())
+        return False
+
+    def close_down(self) -> None:
+        """Uncover the canvas."""
+        self.parentWidget().removeEventFilter(self)
+        self.hide()
+        self.setParent(None)
+        self.deleteLater()
+
+    def _button(self, choice: Choice) -> QPushButton:
+        """Make one large button."""
+        button = QPushButton(choice.words)
+        button.setObjectName(f"start_{choice.id}")
+        button.setMinimumWidth(340)
+        button.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+        button.clicked.connect(lambda: self.chosen.emit(choice.id))
+        self.buttons[choice.id] = button
+        return button

@@ -1,0 +1,290 @@
+"""The three things the mouse can do: set points, trace the edge of a fin, mark a bar."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from finmeasure.landmarks.scheme import landmark_definition
+from finmeasure.marking import margin
+from finmeasure.marking.margin import base_ends
+from napari_finmeasure._glass import Drawing, Label
+from napari_finmeasure._hands import Place
+from napari_finmeasure._hint_card import Hint
+from napari_finmeasure._hints import bar_hint, edge_hint, point_hint
+from napari_finmeasure._layers import ORANGE, SKY, YELLOW
+
+if TYPE_CHECKING:
+    from napari_finmeasure._stage import Stage
+
+REACH_SCREEN_PX = 8.0
+
+
+class PointTool:
+    """Set the point that is asked for; drag any that is set.
+
+    Parameters
+    ----------
+    stage : Stage
+        Canvas and bench.
+    """
+
+    def __init__(self, stage: Stage) -> None:
+        self._stage = stage
+        self._held: str | None = None
+
+    @property
+    def hint(self) -> Hint | None:
+        """What the card says."""
+        session = self._stage.bench.session
+        return None if session is None else point_hint(session)
+
+    def grab(self, place: Place) -> bool:
+        """Take hold of the point under the mouse."""
+        self._held = self._stage.point_at(place)
+        return self._held is not None
+
+    def drag(self, place: Place) -> None:
+        """Show the point under the mouse and its numbers."""
+        assert self._held is not None
+        self._stage.bench.drag(self._held, place, self._stage.zoom)
+        shown = landmark_definition(self._held).shown
+        self._stage.draw(Drawing(moving=place, labels=[Label(place, shown, strong=True)]))
+        self._stage.magnify(place)
+
+    def drop(self, place: Place) -> None:
+        """Put the point there."""
+        assert self._held is not None
+        self._stage.bench.move(self._held, place, self._stage.zoom)
+        self._stage.bench.choose_point(self._held)
+
+    def tap(self, place: Place) -> None:
+        """Choose the point."""
+        self._stage.bench.choose_point(self._held)
+        self._stage.bench.said.emit(
+            "Chosen. Drag it, or press R for another name, Delete to take it away; "
+            "hold Shift to set the next point on this very spot.",
+            False,
+        )
+
+    def click(self, place: Place) -> None:
+        """Set the point asked for."""
+        self._stage.bench.place(place, self._stage.zoom)
+
+    def take_away(self, place: Place) -> None:
+        """Take the point under the mouse away."""
+        name = self._stage.point_at(place)
+        if name is not None:
+            self._stage.bench.remove(name)
+
+    def hover(self, place: Place) -> None:
+        """Name the point under the mouse; else show where a click would go."""
+        name = self._stage.point_at(place)
+        labels = [] if name is None else [Label(place, landmark_definition(name).shown)]
+        self._stage.draw(Drawing(labels=labels))
+        self._stage.magnify(place)
+        self._stage.guide(place)
+
+    def leave(self) -> None:
+        """Clear the glass."""
+        self._stage.draw(Drawing())
+
+
+class EdgeTool:
+    """Trace the margin of one fin; its corners can be moved, put in and taken away at any time.
+
+    Parameters
+    ----------
+    stage : Stage
+        Canvas and bench.
+    fin : str
+        The fin.
+    """
+
+    def __init__(self, stage: Stage, fin: str) -> None:
+        self._stage = stage
+        self.fin = fin
+        self._held: NDArray[np.float64] | None = None
+        self._index = 0
+
+    @property
+    def hint(self) -> Hint | None:
+        """What the card says."""
+        session = self._stage.bench.session
+        if session is None:
+            return None
+        return edge_hint(self.fin, session.marks.body_form, len(self.points))
+
+    @property
+    def points(self) -> NDArray[np.float64]:
+        """The margin so far, shape (N, 2)."""
+        session = self._stage.bench.session
+        outline = None if session is None else session.marks.outlines.get(self.fin)
+        return np.empty((0, 2)) if outline is None else outline.points_px
+
+    def grab(self, place: Place) -> bool:
+        """Take hold of a corner, or make one where the line is taken hold of."""
+        points, reach = self.points, self._reach
+        index = margin.nearest_vertex(points, place, reach)
+        if index is None:
+            edge = margin.nearest_edge(points, place, reach)
+            if edge is None:
+                return False
+            points, index = margin.with_vertex(points, place, edge), edge + 1
+        self._held, self._index = points, index
+        return True
+
+    def drag(self, place: Place) -> None:
+        """Show the line as it would be."""
+        assert self._held is not None
+        moved = margin.with_vertex_moved(self._held, self._index, place)
+        self._stage.draw(Drawing(lines=[(moved, YELLOW)], handles=moved, moving=place))
+        self._stage.magnify(place)
+
+    def drop(self, place: Place) -> None:
+        """Keep the line."""
+        assert self._held is not None
+        moved = margin.with_vertex_moved(self._held, self._index, place)
+        self._stage.bench.set_margin(self.fin, moved)
+        self._stage.draw(Drawing(handles=moved))
+
+    def tap(self, place: Place) -> None:
+        """Keep a corner that was put into the line."""
+        assert self._held is not None
+        if len(self._held) > len(self.points):
+            self._stage.bench.set_margin(self.fin, self._held)
+
+    def click(self, place: Place) -> None:
+        """Add a corner at the end of the line, before the rear base point."""
+        points = self.points
+        if not len(points):
+            points = self._base()
+        at = len(points) if self._rear() is None or len(points) < 2 else len(points) - 1
+        self._stage.bench.set_margin(self.fin, np.insert(points, at, place, axis=0))
+
+    def take_away(self, place: Place) -> None:
+        """Take the corner under the mouse away."""
+        index = margin.nearest_vertex(self.points, place, self._reach)
+        if index is not None:
+            self._stage.bench.set_margin(self.fin, margin.without_vertex(self.points, index))
+
+    def take_last_away(self) -> None:
+        """Take the corner away that was set last."""
+        points = self.points
+        ends = 0 if self._rear() is None else 1
+        if len(points) > ends:
+            self._stage.bench.set_margin(self.fin, np.delete(points, len(points) - 1 - ends, 0))
+
+    def hover(self, place: Place) -> None:
+        """Show the corners and where the line would go on."""
+        points = self.points
+        near = margin.nearest_edge(points, place, self._reach) is not None
+        lines = []
+        if len(points) and not near:
+            last = points[-2] if self._rear() is not None and len(points) > 1 else points[-1]
+            lines = [(np.array([last, place]), SKY)]
+        self._stage.draw(Drawing(lines=lines, handles=points))
+        self._stage.magnify(place)
+        self._stage.guide(place)
+
+    def leave(self) -> None:
+        """Show the corners only."""
+        self._stage.draw(Drawing(handles=self.points))
+
+    @property
+    def _reach(self) -> float:
+        """How near the mouse must be, photo pixels."""
+        return REACH_SCREEN_PX / self._stage.zoom
+
+    def _rear(self) -> Place | None:
+        """Rear base point, where it is set."""
+        return self._stage.placed(base_ends(self.fin)[1])
+
+    def _base(self) -> NDArray[np.float64]:
+        """Give the base points to begin a line with, as far as they are set."""
+        ends = [self._stage.placed(name) for name in base_ends(self.fin)]
+        return np.array([end for end in ends if end is not None], float).reshape(-1, 2)
+
+
+class BarTool:
+    """Mark the two ends of a length that is known.
+
+    Parameters
+    ----------
+    stage : Stage
+        Canvas and bench.
+    done : callable
+        Called with both ends.
+    """
+
+    def __init__(self, stage: Stage, done: Callable[[Place, Place], None]) -> None:
+        self._stage = stage
+        self._done = done
+        self._ends: list[Place] = []
+        self._held = 0
+
+    @property
+    def hint(self) -> Hint | None:
+        """What the card says."""
+        return bar_hint(len(self._ends)) if len(self._ends) < 2 else None
+
+    def grab(self, place: Place) -> bool:
+        """Take hold of an end."""
+        reach = REACH_SCREEN_PX / self._stage.zoom
+        index = margin.nearest_vertex(np.array(self._ends), place, reach) if self._ends else None
+        self._held = index or 0
+        return index is not None
+
+    def drag(self, place: Place) -> None:
+        """Move an end."""
+        self._ends[self._held] = place
+        self._show(place)
+        self._stage.magnify(place)
+
+    def drop(self, place: Place) -> None:
+        """Keep the end there."""
+        self.drag(place)
+        self._tell()
+
+    def tap(self, place: Place) -> None:
+        """Nothing changes."""
+
+    def click(self, place: Place) -> None:
+        """Set an end; a third click begins anew."""
+        if len(self._ends) == 2:
+            self._ends = []
+        self._ends.append(place)
+        self._show(place)
+        self._tell()
+
+    def take_away(self, place: Place) -> None:
+        """Begin anew."""
+        self._ends = []
+        self._show(place)
+
+    def hover(self, place: Place) -> None:
+        """Show the bar."""
+        self._show(place)
+        self._stage.magnify(place)
+        self._stage.guide(place)
+
+    def leave(self) -> None:
+        """Show the bar without the mouse."""
+        self._show(None)
+
+    def _tell(self) -> None:
+        """Tell both ends."""
+        self._stage.guide_changed()
+        if len(self._ends) == 2:
+            self._done(self._ends[0], self._ends[1])
+
+    def _show(self, place: Place | None) -> None:
+        """Draw the bar, up to the mouse while its other end is missing."""
+        ends = list(self._ends)
+        if len(ends) == 1 and place is not None:
+            ends.append(place)
+        lines = [(np.array(ends), ORANGE)] if len(ends) == 2 else []
+        self._stage.draw(Drawing(lines=lines, handles=np.array(self._ends).reshape(-1, 2)))

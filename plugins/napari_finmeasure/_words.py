@@ -1,0 +1,40 @@
+"""Labels that never cut their words off, and text sizes that follow napari's."""
+
+from __future__ import annotations
+
+from napari.settings import get_settings
+from qtpy.QtGui import QResizeEvent
+from qtpy.QtWidgets import QLabel, QWidget
+
+
+class Words(QLabel):
+    """A label that wraps its words and always asks for the height that they need."""
+
+    def __init__(self, text: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(text, parent)
+        self.setWordWrap(True)
+
+    def setText(self, text: str) -> None:
+        """Show other words."""
+        super().setText(text)
+        self._ask_for_height(self.width())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Follow the width."""
+        super().resizeEvent(event)
+        self._ask_for_height(event.size().width())
+
+    def _ask_for_height(self, width: int) -> None:
+        """Ask for the height that the words need at a width."""
+        self.setMinimumHeight(self.heightForWidth(width) if self.text() else 0)
+
+
+def text_size(factor: float) -> str:
+    """Give a font size for a style sheet, relative to napari's own.
+
+    Parameters
+    ----------
+    factor : float
+        1 is napari's size.
+    """
+    return f"font-size: {round(factor * get_settings().appearance.font_size)}pt;"

@@ -1,0 +1,159 @@
+"""A drawn photo with known truth, a window on it, and hands that click in it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+
+pytest.importorskip("napari")
+
+from PIL import Image
+from qtpy.QtCore import QPoint, Qt
+from qtpy.QtOpenGLWidgets import QOpenGLWidget
+
+from finmeasure.drawing.forms import random_spec
+from finmeasure.drawing.photo import DrawnPhoto, View, draw_photo
+from finmeasure.drawing.scene import printed_card
+
+LEFT, RIGHT = Qt.MouseButton.LeftButton, Qt.MouseButton.RightButton
+
+
+@dataclass(frozen=True)
+class Sample:
+    """A photo file and what was drawn on it."""
+
+    file: object
+    truth: DrawnPhoto
+
+
+def draw_sample(folder, name, *, form="adipose", seed=3, card=True):
+    """Draw one fish before the printed card and write it as a photo."""
+    rng = np.random.default_rng(seed)
+    on_card = {"card": printed_card("window", "A6"), "px_per_mm": 10.0} if card else {}
+    view = View(width_px=1600, height_px=1150, blur_px=0.7, jpeg_quality=94, **on_card)
+    drawn = draw_photo(random_spec(rng, body_form=form), view, rng)
+    file = folder / name
+    Image.fromarray(drawn.pixels).save(file, quality=94)
+    return Sample(file, drawn)
+
+
+@pytest.fixture(scope="session")
+def drawn(tmp_path_factory):
+    """Three photos: one of a fish with an adipose fin, one plain, one without a card."""
+    folder = tmp_path_factory.mktemp("drawn photos")
+    return {
+        "a": draw_sample(folder, "a.jpg"),
+        "b": draw_sample(folder, "b.jpg", form="plain", seed=5),
+        "c": draw_sample(folder, "c.jpg", form="livebearer_male", seed=6, card=False),
+    }
+
+
+@pytest.fixture
+def photos(drawn, tmp_path):
+    """A fresh folder with the three photos, so that each test has a study of its own."""
+    folder = tmp_path / "photos"
+    folder.mkdir()
+    for name, sample in drawn.items():
+        (folder / f"{name}.jpg").write_bytes(sample.file.read_bytes())
+    return folder
+
+
+class Hands:
+    """A scripted person: real mouse events on the canvas, real keys in the window."""
+
+    def __init__(self, viewer, desk, qtbot):
+        self.viewer, self.desk, self.qtbot = viewer, desk, qtbot
+        window = desk.window()
+        self.canvas = next(c for c in window.findChildren(QOpenGLWidget))
+        self.clicks = self.keys = 0
+
+    @property
+    def zoom(self):
+        return self.viewer.scene.camera.zoom
+
+    @property
+    def session(self):
+        return self.desk.bench.session
+
+    def at(self, point):
+        """Photo pixels (x, y) to a place on the canvas; the 2-D camera says where."""
+        y, x = self.viewer.scene.camera.center[-2:]
+        return QPoint(
+            round(self.canvas.width() / 2 + (point[0] - x) * self.zoom),
+            round(self.canvas.height() / 2 + (point[1] - y) * self.zoom),
+        )
+
+    def click(self, point, button=LEFT, modifier=Qt.KeyboardModifier.NoModifier):
+        place = self.at(point)
+        self.clicks += 1
+        self.qtbot.mouseMove(self.canvas, place)
+        self.qtbot.mousePress(self.canvas, button, modifier, place)
+        self.qtbot.mouseRelease(self.canvas, button, modifier, place)
+
+    def drag(self, start, end, steps=6):
+        first, last = self.at(start), self.at(end)
+        self.clicks += 1
+        self.qtbot.mouseMove(self.canvas, first)
+        self.qtbot.mousePress(self.canvas, LEFT, pos=first)
+        for share in np.linspace(0, 1, steps + 1)[1:]:
+            away = (last - first) * float(share)
+            self.qtbot.mouseMove(self.canvas, first + away)
+            self.qtbot.wait(5)
+        self.qtbot.mouseRelease(self.canvas, LEFT, pos=last)
+
+    def key(self, key, modifier=Qt.KeyboardModifier.NoModifier):
+        self.keys += 1
+        self.qtbot.keyClick(self.desk.window(), key, modifier)
+
+    def open(self, *paths, question="full"):
+        """Open paths and wait until a photo is on the bench."""
+        with self.qtbot.waitSignal(self.desk.bench.photo_changed, timeout=15000):
+            self.desk.open_paths(list(paths), question)
+        self.settle()
+
+    def settle(self):
+        """Wait until the canvas keeps its size, then show the whole photo."""
+        last = [None]
+
+        def settled():
+            size = self.canvas.size()
+            same, last[0] = size == last[0], size
+            return same
+
+        self.qtbot.waitUntil(settled, timeout=5000)
+        self.desk.fit()
+        self.qtbot.wait(20)
+
+    def mark_all(self, truth):
+        """Set every point of the question where it truly is; what the fish lacks is absent."""
+        while self.session.at is not None:
+            name = self.session.at
+            before = len(self.session.marks.landmarks)
+            if truth.states[name] == "absent":
+                self.key(Qt.Key.Key_A)
+            elif truth.states[name] == "hidden":
+                self.key(Qt.Key.Key_H)
+            else:
+                self.click(truth.landmarks[name], modifier=Qt.KeyboardModifier.ShiftModifier)
+            assert len(self.session.marks.landmarks) > before, name
+
+
+@pytest.fixture
+def window(make_napari_viewer, qtbot):
+    """Give a function that opens a window of a size and gives its hands."""
+    from napari_finmeasure._opening import desk_of
+
+    desks = []
+
+    def make(width=1500, height=950):
+        viewer = make_napari_viewer(show=True)
+        viewer.window.resize(width, height)
+        desk = desk_of(viewer)
+        desks.append(desk)
+        hands = Hands(viewer, desk, qtbot)
+        qtbot.waitUntil(lambda: hands.canvas.width() > 300 and hands.canvas.isValid(), timeout=8000)
+        return hands
+
+    yield make
+    for desk in desks:
+        desk.close_down()
