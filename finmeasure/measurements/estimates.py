@@ -9,7 +9,7 @@ from functools import cache, partial
 import numpy as np
 from numpy.typing import NDArray
 
-from finmeasure.measurements.definitions import MeasureDefinition
+from finmeasure.measurements.definitions import MeasureDefinition, measure_definition
 from finmeasure.measurements.formulas import evaluate
 from finmeasure.measurements.propagation import (
     displaced,
@@ -25,6 +25,8 @@ CURVED = 0.1
 """Share of u that second differences may reach before draws replace the straight line."""
 DRAWS = 1024
 """Draws for a curved measure; what is linear in it comes out exactly."""
+NORMAL_95, CHI2_95 = 1.96, 5.99
+"""95 % of a normal value lies within 1.96 u, of χ² with two degrees of freedom below 5.99."""
 _DEPTH_POINTS = frozenset({"body_top", "body_bottom", "peduncle_top", "peduncle_bottom"})
 
 
@@ -105,7 +107,26 @@ def _u_by_draws(rows: Sequence[MeasureDefinition], placed: Placed) -> Array:
     points = placed.points[used].ravel()
     draws = points + _standard_normal(count) @ sources
     model = partial(_flat_model, rows, [placed.names[column] for column in used])
-    return propagate_draws(model, points, draws)[1]
+    u = propagate_draws(model, points, draws)[1]
+    values = model(points[None])[0]
+    cannot_be_told_from_zero = [_holds_zero(row, placed) for row in rows]
+    return np.where(cannot_be_told_from_zero, np.maximum(u, np.abs(values) / NORMAL_95), u)
+
+
+def _holds_zero(row: MeasureDefinition, placed: Placed) -> bool:
+    """Whether both marks of a straight line may lie on one place.
+
+    Two scattered marks never read a distance of zero; 95 % of the readings lie within √5.99 = 2.45
+    standard deviations of their difference (χ² of two degrees of freedom).
+    """
+    length = measure_definition(row.parts[0]) if row.parts else row
+    if length.kind != "distance":
+        return False
+    first, second = (placed.names.index(name) for name in length.landmarks)
+    away = placed.points[second] - placed.points[first]
+    spread = placed.sources[:, second] - placed.sources[:, first]
+    covariance = spread.T @ spread
+    return bool(away @ np.linalg.pinv(covariance) @ away <= CHI2_95)
 
 
 @cache

@@ -43,7 +43,9 @@ def cell(rows):
 
 
 def test_coverage():
-    outcomes = [coverage.study(case, PHOTOS, seed=2026) for case in coverage.CASES]
+    outcomes = [
+        coverage.study(case, PHOTOS, seed=2026 + place) for place, case in enumerate(coverage.CASES)
+    ]
     head = "| measure | " + " | ".join(case.shown for case in coverage.CASES) + " |"
     lines = [head, "|---" * (len(coverage.CASES) + 1) + "|"]
     missed = []
@@ -62,6 +64,15 @@ def test_coverage():
         lines.append(f"| {name} | {' | '.join(cells)} |")
     write("coverage", lines)
     assert not missed
+
+
+def test_table_of_definitions():
+    lines = ["| id | shown | unit | formula | plausible | source |", "|---|---|---|---|---|---|"]
+    for row in MEASURES.values():
+        limits = "" if row.plausible is None else "{:.2g}–{:.2g}".format(*row.plausible)
+        cells = (row.id, row.shown, row.unit, row.formula, limits, row.source)
+        lines.append(f"| {' | '.join(cells)} |")
+    write("definitions", lines)
 
 
 def test_speed():

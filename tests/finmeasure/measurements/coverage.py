@@ -12,7 +12,7 @@ from finmeasure.drawing.anatomy import build_fish
 from finmeasure.drawing.camera import Camera
 from finmeasure.drawing.forms import BODY_FORMS, random_spec
 from finmeasure.drawing.marks import landmarks_mm, lengths_mm
-from finmeasure.landmarks.scheme import landmark_definitions
+from finmeasure.landmarks.scheme import body_forms, landmark_definitions
 from finmeasure.measurements.measure import measure_reading
 from finmeasure.measurements.sources import TILT_ANGLE
 from finmeasure.reading import Landmark, Reading
@@ -75,7 +75,9 @@ def drawn_fish(rng):
     ratios = {f"{name}_to_sl": value / base for name, value in truth.items()}
     ratios["fineness_ratio"] = base / truth["body_depth"]
     ratios["anal_rod_to_sl"] = ratios.get("anal_height_to_sl", np.nan)
-    return kind.partition("_female")[0].partition("_male")[0], points, truth | ratios
+    form = kind.partition("_female")[0].partition("_male")[0]
+    # Some drawn shapes are no body forms of their own.
+    return form if form in body_forms() else "plain", points, truth | ratios
 
 
 def camera_of(case, length_mm, rng):

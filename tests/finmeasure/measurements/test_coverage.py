@@ -36,6 +36,19 @@ def test_exact_marks_give_the_drawn_lengths(reading_of, card_scale):
             assert found[name].value == pytest.approx(true_mm, abs=1e-9), (form, name)
 
 
+def test_marks_on_one_place_keep_zero_inside_their_limits(reading_of, card_scale, fish_points):
+    # Two marks of 1 px on one place: 95 % of the readings must hold the true distance 0 (exactly so
+    # by the two-dimensional normal distribution; binomial limits of 400 readings are 92.4–96.9 %).
+    rng, inside = np.random.default_rng(4), []
+    for _ in range(400):
+        moved = {
+            name: rng.normal(fish_points["eye_front"], 1.0) for name in ("eye_front", "eye_back")
+        }
+        row = measure_reading(reading_of(fish_points | moved), card_scale(1.0, u_rel=1e-6)).by_id
+        inside.append(row["eye_diameter"].value <= 1.96 * row["eye_diameter"].u)
+    assert 0.924 <= np.mean(inside) <= 0.969
+
+
 def test_live_numbers_are_in_time_for_a_frame(reading_of, card_scale, fish_points):
     # 16 ms are a frame; half of it is left to drawing. Best of 20: other work may be running.
     reading = reading_of(fish_points, u_px=None)

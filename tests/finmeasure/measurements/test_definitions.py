@@ -1,5 +1,7 @@
 """The table of measures against the contract and the landmark scheme."""
 
+from pathlib import Path
+
 import pytest
 
 from finmeasure.errors import DefinitionError
@@ -75,6 +77,14 @@ def test_plausible_range_of_total_length():
 def test_unknown_measure_names_what_is_allowed():
     with pytest.raises(DefinitionError, match=r"'length'.*standard_length"):
         measure_definition("length")
+
+
+def test_page_of_methods_lists_every_measure_as_it_is():
+    page = (Path(__file__).parents[3] / "docs/method/measures.md").read_text(encoding="utf-8")
+    for row in MEASURES.values():
+        line = f"| {row.id} | {row.shown} | {row.unit} | {row.formula} |"
+        assert line in page, f"{row.id}: run the benchmark test_table_of_definitions"
+        assert row.source in page
 
 
 def test_measures_of_a_landmark():
