@@ -17,6 +17,7 @@ LOWER = (
     "anal_origin", "anal_end", "anal_tip", "pelvic_origin", "pelvic_tip", "body_bottom",
     "peduncle_bottom", "caudal_lower_insertion",
 )  # fmt: skip
+BEHIND = ("caudal_base", "caudal_fork", "operculum_end")
 
 
 def side_of(reading: Reading) -> tuple[Side, tuple[str, ...]]:
@@ -28,7 +29,8 @@ def side_of(reading: Reading) -> tuple[Side, tuple[str, ...]]:
     Parameters
     ----------
     reading : Reading
-        Needs snout_tip, caudal_base and at least one landmark of the back or the belly.
+        Needs snout_tip, a landmark behind it (caudal_base; where that cannot be seen caudal_fork
+        or operculum_end) and at least one landmark of the back or the belly.
 
     Returns
     -------
@@ -37,9 +39,10 @@ def side_of(reading: Reading) -> tuple[Side, tuple[str, ...]]:
     contradicting : tuple of str
         Landmarks of back or belly that lie on the wrong side of the body axis.
     """
-    if not reading.placed("snout_tip", "caudal_base"):
+    behind = next((name for name in BEHIND if reading.placed(name)), None)
+    if behind is None or not reading.placed("snout_tip"):
         return "", ()
-    start, end = reading.point("snout_tip"), reading.point("caudal_base")
+    start, end = reading.point("snout_tip"), reading.point(behind)
     if not (start != end).any():
         return "", ()
     signs = {name: 1.0 for name in UPPER} | {name: -1.0 for name in LOWER}
@@ -53,4 +56,5 @@ def side_of(reading: Reading) -> tuple[Side, tuple[str, ...]]:
         return "", ()
     # With y pointing down and the snout to the left, "up" is on the negative side of the axis.
     wrong = tuple(name for name, offset in offsets.items() if offset * total < 0)
+    wrong = wrong if behind == "caudal_base" else ()
     return ("right" if total > 0 else "left"), wrong

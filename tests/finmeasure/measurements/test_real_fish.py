@@ -3,12 +3,13 @@
 import csv
 import gzip
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from finmeasure.measurements.measure import measure_reading
-from finmeasure.reading import Landmark
+from finmeasure.reading import Landmark, Reading
 from finmeasure.scale.bar import bar_scale
 from finmeasure.scale.request import Bar
 
@@ -56,29 +57,39 @@ def test_standard_length_and_eye_of_417_bluegills(shared, bluegills, reading_of,
         assert measures.by_id["eye_diameter"].value == pytest.approx(eye, abs=0.001)
 
 
-def bluegill_photo(shared):
-    """Marks of the photo with a ruler, as placed by hand."""
-    marks = {}
+def photo_marks(shared):
+    """Marks of the real photos, as placed by hand: photo → landmarks."""
+    photos = {}
     for row in table(shared / "photos/landmarks.csv"):
-        if row["photo"] == "bluegill_with_ruler.jpg":
-            placed = row["state"] == "placed"
-            at = (float(row["x_px"]), float(row["y_px"])) if placed else (np.nan, np.nan)
-            u_px, across = (
-                float(row[key]) if row[key] else None for key in ("u_px", "u_across_px")
-            )
-            name = row["landmark"]
-            marks[name] = Landmark(name, *at, row["state"], u_px, across)
-    return marks
+        placed = row["state"] == "placed"
+        at = (float(row["x_px"]), float(row["y_px"])) if placed else (np.nan, np.nan)
+        u_px, across = (float(row[key] or "nan") for key in ("u_px", "u_across_px"))
+        mark = Landmark(row["landmark"], *at, row["state"], u_px)
+        if np.isfinite(across):
+            mark = replace(mark, u_across_px=across)
+        photos.setdefault(row["photo"], {})[row["landmark"]] = mark
+    return photos
 
 
-def test_eye_of_the_bluegill_with_a_ruler(shared, truth, reading_of):
+def test_marked_photos_give_the_side_that_was_noted_and_plausible_ratios(shared):
+    # photos.csv: facing as noted by eye; all these fish stand upright, so facing names the side.
+    noted = {row["photo"]: row["facing"] for row in table(shared / "photos/photos.csv")}
+    photos = photo_marks(shared)
+    assert len(photos) >= 10
+    for photo, marks in photos.items():
+        measures = measure_reading(Reading("1", marks), None)
+        assert measures.side == noted[photo], photo
+        assert measures.notes == (), photo
+        assert not [row.id for row in measures.rows if "implausible" in row.flags], photo
+
+
+def test_eye_of_the_bluegill_with_a_ruler(shared, truth):
     known = {row["quantity"]: float(row["value"]) for row in truth("bluegill_with_ruler")}
     eye = {
         name: Landmark(name, known[f"{name}_x"], known[f"{name}_y"], u_px=known["eye_u"])
         for name in ("eye_front", "eye_back")
     }
-    fish = reading_of({})
-    fish = type(fish)("1", bluegill_photo(shared) | eye)
+    fish = Reading("1", photo_marks(shared)["bluegill_with_ruler.jpg"] | eye)
     ruler = Bar(
         known["ruler_x1"], known["ruler_y"], known["ruler_x2"], known["ruler_y"],
         known["ruler_length"], click_sd_px=2.0,
