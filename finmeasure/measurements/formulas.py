@@ -73,7 +73,8 @@ def evaluate(
     Returns
     -------
     ndarray of shape (B, M)
-        One column per measure, in the unit of the points; ratios without unit.
+        One column per measure, in the unit of the points; ratios without unit. NaN where a line
+        has no length.
     """
     place = {name: index for index, name in enumerate(names)}
     lengths: dict[str, Array] = {}
@@ -90,7 +91,9 @@ def evaluate(
             length(row.parts[0]) / length(row.parts[1]) if row.parts else length(row.id)
             for row in rows
         ]
-    return np.stack(results, axis=1) if results else np.empty((len(points), 0))
+    table = np.stack(results, axis=1) if results else np.empty((len(points), 0))
+    table[~np.isfinite(table)] = np.nan
+    return table
 
 
 def _norm(vectors: Array) -> Array:

@@ -22,9 +22,9 @@ photo is then wrong by some 4 %, the default of the experiments on unknown tilt.
 """
 TILT_SHORTENING = math.sqrt(2.0) * TILT_ANGLE**2
 """Root mean square of the foreshortening 1 − cos t ≈ t²/2 for such tilts: 2.1 %."""
-FOCAL_TO_FRAME = 0.75
-"""Focal length over the longer side of the photo where the lens is not known: that of a 26 mm
-lens (the usual phone) by the 43.3 mm diagonal of 35 mm film, on a 4 : 3 photo."""
+FOCAL_TO_FRAME = 0.775
+"""Focal length over the longer side of the photo where the lens is not known: that of a 27 mm
+lens (the usual phone; common practice) by the 43.3 mm diagonal of 35 mm film, on a 4 : 3 photo."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
