@@ -13,7 +13,7 @@ from finmeasure.quantity import Measure
 #: (assumed; a series estimates its own from repeated photos).
 POSTURE_U_PCT = 1.5
 #: One of five sectors scatters more than the mean of all lines.
-SECTOR_U_FACTOR = 1.4
+SECTOR_U_FACTOR = 1.1
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,10 +69,13 @@ def fan_between(front: Points, front_tip: Points, rear: Points, rear_tip: Points
 def edge_tip(margin: Points, fin_length: float, *, at_front: bool) -> Points:
     """Point that the fin's straight front or rear edge runs to, from the margin alone.
 
+    The direction is that from the near to the far half of the edge: the base point itself is
+    clicked and may lie beside it.
+
     Parameters
     ----------
     margin : ndarray of shape (N, 2)
-        Front to rear base point.
+        Front to rear base point, evenly spaced.
     fin_length : float
         In the unit of `margin`.
     at_front : bool
@@ -81,13 +84,16 @@ def edge_tip(margin: Points, fin_length: float, *, at_front: bool) -> Points:
     Returns
     -------
     ndarray of shape (2,)
-        In the direction of the edge's mean.
+        From the base point in the direction of the edge.
     """
     line = margin if at_front else margin[::-1]
-    away = np.hypot(*(line - line[0]).T)
-    beyond = int(np.argmax(away > EDGE_TO * fin_length)) or len(line) - 1
-    edge = line[:beyond][away[:beyond] >= EDGE_FROM * fin_length]
-    return np.asarray(edge.mean(axis=0)) if len(edge) else line[beyond]
+    away = np.hypot(*(line - line[0]).T) / fin_length
+    beyond = int(np.argmax(away > EDGE_TO)) or len(line) - 1
+    edge = line[:beyond][away[:beyond] >= EDGE_FROM]
+    if len(edge) < 4:
+        return line[beyond]
+    half = len(edge) // 2
+    return np.asarray(line[0] + edge[half:].mean(axis=0) - edge[:half].mean(axis=0))
 
 
 def ray_lengths(margin: Points, fan: Fan) -> NDArray[np.float64]:

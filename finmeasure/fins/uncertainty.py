@@ -10,6 +10,8 @@ from finmeasure.fins.notches import FoundNotch
 BOUNDARY_PX = 0.5
 #: Share of the distance of two traced points by which the edge between them may stray.
 STRAY_PER_STEP = 0.05
+#: Blur rounds a tip by so many times the boundary's uncertainty (drawn fins).
+TIP_FACTOR = 1.3
 #: Floors: of the notch area in percent points, of the notch depth in % of the fin's length.
 AREA_FLOOR, DEPTH_FLOOR = 0.05, 0.2
 
@@ -49,15 +51,14 @@ def notch_depth_u(
 def length_u(u_click: float, u_boundary: float) -> float:
     """Of the fin's length: middle of two clicked base points, and the boundary at the tip.
 
-    Blur takes about twice as much from a pointed tip as it may shift a straight edge.
+    Blur takes more from a pointed tip than it may shift a straight edge.
     """
-    return math.hypot(u_click / math.sqrt(2.0), 2.0 * u_boundary)
+    return math.hypot(u_click / math.sqrt(2.0), TIP_FACTOR * u_boundary)
 
 
 def area_u(margin_length: float, base_length: float, u_click: float, u_boundary: float) -> float:
     """Of the fin's area: the whole boundary moved outwards, and both base points.
 
-    The boundary's common shift lies evenly within ± its uncertainty.
+    A shift common to the whole boundary is a third of what it may be at one place.
     """
-    shift = u_boundary / math.sqrt(3.0)
-    return math.hypot(margin_length * shift, base_length * u_click / math.sqrt(2.0))
+    return math.hypot(margin_length * u_boundary / 3.0, base_length * u_click / math.sqrt(2.0))

@@ -109,9 +109,7 @@ def write_table(name, lines):
     text = PAGE.read_text(encoding="utf-8")
     before, rest = text.split(start)
     after = rest.split(stop)[1]
-    PAGE.write_text(
-        f"{before}{start}\n" + "\n".join(lines) + f"\n{stop}{after}", encoding="utf-8"
-    )
+    PAGE.write_text(f"{before}{start}\n" + "\n".join(lines) + f"\n{stop}{after}", encoding="utf-8")
 
 
 @pytest.fixture(scope="module")
@@ -150,6 +148,7 @@ def test_accuracy_and_detection(runs):
                 if run[0] is not None
             ]
             return f"{np.sqrt(np.mean(np.square(errors))):.2f}" if errors else "refused"
+
         return cell
 
     def share(names, hit):
@@ -157,6 +156,7 @@ def test_accuracy_and_detection(runs):
             hits = [hit(run) for name in names for run in runs[quality, length, name]
                     if run[0] is not None]  # fmt: skip
             return f"{100 * np.mean(hits):.0f} %" if hits else "refused"
+
         return cell
 
     bites = ("bite .05", "bite .10", "bite .15")
@@ -169,10 +169,14 @@ def test_accuracy_and_detection(runs):
     row("false notch on a whole margin", share(("whole",), lambda run: run[2] > 0))
     for name in (*bites, "wide slit", "thin slit"):
         row(f"{name}: found", share((name,), lambda run: run[2] > 0))
-    row("wide slit: called a split", share(
-        ("wide slit",), lambda run: any(notch.kind == "split" for notch in run[4].notches)))
-    row("bites called a split", share(
-        bites, lambda run: any(notch.kind == "split" for notch in run[4].notches)))
+    row(
+        "wide slit: called a split",
+        share(("wide slit",), lambda run: any(notch.kind == "split" for notch in run[4].notches)),
+    )
+    row(
+        "bites called a split",
+        share(bites, lambda run: any(notch.kind == "split" for notch in run[4].notches)),
+    )
     write_table("accuracy", lines)
     for length in LENGTHS_PX[1:]:
         whole = runs["good", length, "whole"]
@@ -205,7 +209,7 @@ def test_coverage():
         found = {**edge.by_id, f"{fin.part}_area": scaled.by_id[f"{fin.part}_area"]}
         truth = {
             "notch_area": true.area, "notch_depth": true.depth,
-            "relative_length": true_length_mm(fin) / (3.0 * fin.drawn.length_mm),
+            "relative_length": true_length_mm(fin) / drawn_fins.STANDARD_LENGTH_MM,
             "area": true_area_mm2(fin),
         }  # fmt: skip
         for name, value in truth.items():

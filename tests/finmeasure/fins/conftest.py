@@ -26,6 +26,7 @@ SMOOTH_KINDS = ("rounded", "truncate", "emarginate", "forked", "triangular", "sc
 CAUDAL_KINDS = ("emarginate", "forked")
 GOOD = FinView(blur_px=0.8, noise=3.0, jpeg_quality=92, contrast=70.0)
 POOR = FinView(blur_px=1.6, noise=6.0, jpeg_quality=70, contrast=40.0)
+STANDARD_LENGTH_MM = 30.0
 CLICK_PX, BODY_CLICK_PX = 1.0, 1.5
 
 
@@ -79,7 +80,7 @@ class Photographed:
 def photographed(spec, view, rng, *, clicks=True):
     """Draw a fin and mark it with careful clicks (sd 1 px; body 1.5 px)."""
     drawn = draw_fin_photo(spec, view, rng)
-    reach = 3.0 * drawn.length_mm
+    reach = STANDARD_LENGTH_MM
     body_mm = [(-reach, 0.0), (0.0, 0.0)] if spec.part == "caudal" else [
         (-reach / 2, reach / 6), (reach / 2, reach / 6)
     ]  # fmt: skip
