@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Matrix = NDArray[np.float64]
-FOCAL_SHARE = 0.775  # focal length / photo width, that of an ordinary phone (common practice)
+FOCAL_SHARE = 0.775  # of the longer side: an ordinary phone without zoom (common practice)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,6 +35,7 @@ class Camera:
         tilt_axis_deg: float = 0.0,
         turn_deg: float = 0.0,
         radial: float = 0.0,
+        focal_share: float = FOCAL_SHARE,
     ) -> Camera:
         """Place the camera so that the plane's origin lies in the image centre.
 
@@ -51,10 +52,12 @@ class Camera:
             Turn of the plane in the photo, clockwise as seen.
         radial : float
             Radial term k1.
+        focal_share : float
+            Focal length / longer side of the photo; larger with optical zoom.
         """
         width, height = size_px
         centre = ((width - 1) / 2, (height - 1) / 2)
-        focal = FOCAL_SHARE * max(width, height)
+        focal = focal_share * max(width, height)
         away = focal / px_per_mm
         rotation = _tilt(tilt_deg, tilt_axis_deg) @ _turn(turn_deg)
         plane = np.column_stack([rotation[:, 0], rotation[:, 1], [0.0, 0.0, away]])

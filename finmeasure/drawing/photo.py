@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
 
@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from finmeasure.drawing.anatomy import FishGeometry, build_fish
 from finmeasure.drawing.body import Posture
-from finmeasure.drawing.camera import Camera
+from finmeasure.drawing.camera import FOCAL_SHARE, Camera
 from finmeasure.drawing.damage import TrueDamage
 from finmeasure.drawing.fan import Array
 from finmeasure.drawing.marks import LANDMARKS, landmarks_mm, lengths_mm
@@ -45,7 +45,7 @@ class View:
         Turn of the fish in the card's plane, clockwise; 180 puts it upside down.
     fish_at_mm : tuple of float
         Middle of the fish in the card's plane; 0, 0 is the card's middle and that of the photo.
-    tilt_deg, tilt_axis_deg, turn_deg, radial : float
+    tilt_deg, tilt_axis_deg, turn_deg, radial, focal_share : float
         Camera, see :meth:`finmeasure.drawing.camera.Camera.aimed`.
     card : CardRaster, optional
         Card behind the fish, its middle at 0, 0.
@@ -77,6 +77,7 @@ class View:
     tilt_axis_deg: float = 0.0
     turn_deg: float = 0.0
     radial: float = 0.0
+    focal_share: float = FOCAL_SHARE
     card: CardRaster | None = None
     ground: str = "plain"
     blur_px: float = 0.7
@@ -241,21 +242,26 @@ def _placement(fish: FishGeometry, view: View) -> Placement:
     )
 
 
-def _camera(fish: FishGeometry, view: View, placement: Placement) -> Camera:
-    size = (view.width_px, view.height_px)
-    px_per_mm = view.px_per_mm
-    if not px_per_mm:
-        turned = Camera.aimed(size, 1.0, turn_deg=view.turn_deg)
-        spread = np.ptp(turned.to_pixel(placement.to_card(_extent(fish))), axis=0)
-        px_per_mm = float(0.8 * min(size[0] / spread[0], size[1] / spread[1]))
+def camera_of(view: View) -> Camera:
+    """Camera of a view whose scale is given."""
     return Camera.aimed(
-        size,
-        px_per_mm,
+        (view.width_px, view.height_px),
+        view.px_per_mm,
         tilt_deg=view.tilt_deg,
         tilt_axis_deg=view.tilt_axis_deg,
         turn_deg=view.turn_deg,
         radial=view.radial,
+        focal_share=view.focal_share,
     )
+
+
+def _camera(fish: FishGeometry, view: View, placement: Placement) -> Camera:
+    if view.px_per_mm:
+        return camera_of(view)
+    level = camera_of(replace(view, px_per_mm=1.0, tilt_deg=0.0, radial=0.0))
+    spread = np.ptp(level.to_pixel(placement.to_card(_extent(fish))), axis=0)
+    px_per_mm = 0.8 * min(view.width_px / spread[0], view.height_px / spread[1])
+    return camera_of(replace(view, px_per_mm=float(px_per_mm)))
 
 
 def _lay_sprite(

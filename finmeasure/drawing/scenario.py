@@ -8,11 +8,13 @@ from datetime import date, datetime, timedelta
 
 import numpy as np
 
+from finmeasure.card_design import PAPER_MM
 from finmeasure.drawing.damage import Damage
 from finmeasure.drawing.forms import random_spec
 from finmeasure.drawing.photo import View
-from finmeasure.drawing.scene import printed_card
 from finmeasure.drawing.spec import FinLook, FishSpec, Look, Pattern
+from finmeasure.drawing.variation import posed, resized, varied, with_fin
+from finmeasure.drawing.views import CardKind, fitted, random_card_view
 
 BAG_DAY = date(2026, 5, 2)
 PAID_MM = (25.0, 32.0)
@@ -75,18 +77,20 @@ def _time(day: date, number: int) -> datetime:
     return start + timedelta(minutes=3 * number)
 
 
-def _card_view(rng: np.random.Generator, size_px: tuple[int, int], px_per_mm: float) -> View:
-    """Photograph before the smallest window card, about as steady as a hand is."""
-    return View(
-        *size_px,
-        px_per_mm=px_per_mm * rng.uniform(0.94, 0.97),
-        fish_at_mm=(rng.normal(0, 1.0), rng.normal(0, 0.5)),
+def _card_view(
+    rng: np.random.Generator, size_px: tuple[int, int], kind: CardKind = "window"
+) -> View:
+    """Photograph before the smallest card with a zoom lens, about as steady as a hand is."""
+    view = random_card_view(rng, size_px, kind=kind, careless=0.0)
+    view = replace(
+        view,
+        facing="left",
         fish_angle_deg=rng.normal(0, 3.0),
-        tilt_deg=abs(rng.normal(0, 3.5)),
+        tilt_deg=abs(rng.normal(0, 4.0)),
         tilt_axis_deg=rng.uniform(0, 180),
         turn_deg=rng.normal(0, 1.0),
         radial=-0.02,
-        card=printed_card("window", "ID1"),
+        focal_share=1.6,
         ground="water",
         blur_px=rng.uniform(0.7, 1.1),
         noise=rng.uniform(1.2, 2.2),
@@ -95,59 +99,14 @@ def _card_view(rng: np.random.Generator, size_px: tuple[int, int], px_per_mm: fl
         haze=rng.uniform(0.0, 0.06),
         shadow=rng.uniform(0.15, 0.3),
     )
-
-
-def _slender(spec: FishSpec, length_mm: float, *, depth: float) -> FishSpec:
-    """Bring a fish to a length, all its parts in proportion, then to a body depth."""
-    share = length_mm / spec.standard_length_mm
-    fins = tuple(
-        replace(
-            fin,
-            length_mm=fin.length_mm * share,
-            front_mm=fin.front_mm * share,
-            rear_mm=fin.rear_mm * share,
-        )
-        for fin in spec.fins
-    )
-    return replace(
-        spec,
-        standard_length_mm=length_mm,
-        depth_mm=depth * length_mm,
-        deepest_mm=spec.deepest_mm * share,
-        peduncle_depth_mm=spec.peduncle_depth_mm * share,
-        peduncle_mm=spec.peduncle_mm * share,
-        operculum_mm=spec.operculum_mm * share,
-        eye_mm=spec.eye_mm * share,
-        eye_diameter_mm=spec.eye_diameter_mm * share,
-        fins=fins,
-    )
-
-
-def _with_fin(spec: FishSpec, part: str, **changes: object) -> FishSpec:
-    """Change one fin."""
-    fins = tuple(
-        replace(fin, **changes) if fin.part == part else fin  # type: ignore[arg-type]
-        for fin in spec.fins
-    )
-    return replace(spec, fins=fins)
-
-
-def _varied(spec: FishSpec, rng: np.random.Generator, spread: float) -> FishSpec:
-    """Give an individual of a kind: every fin a little longer or shorter, colours a little off."""
-    fins = tuple(replace(fin, length_mm=fin.length_mm * rng.normal(1, spread)) for fin in spec.fins)
-    look = replace(spec.look, seed=int(rng.integers(2**31)))
-    return replace(spec, fins=fins, look=look)
-
-
-def _posed(spec: FishSpec, rng: np.random.Generator) -> FishSpec:
-    """Hold a fish as live fish are held: fins a little more or less open, slightly turned."""
-    fins = tuple(replace(fin, opening=fin.opening * rng.normal(1, 0.05)) for fin in spec.fins)
-    return replace(spec, fins=fins, yaw_deg=rng.normal(0, 3.0), bend_deg=rng.normal(0, 1.5))
+    return fitted(view, PAPER_MM["ID1"])
 
 
 def _quillfin() -> FishSpec:
     """Draw the kind that was ordered: a slender fish with an adipose fin."""
-    spec = _slender(random_spec(np.random.default_rng(11), body_form="adipose"), 28.0, depth=0.27)
+    spec = resized(
+        random_spec(np.random.default_rng(11), body_form="adipose"), 28.0, depth_to_sl=0.27
+    )
     look = Look(
         back=(0.34, 0.30, 0.20), flank=(0.66, 0.58, 0.44), belly=(0.86, 0.83, 0.76),
         iris=(0.78, 0.30, 0.18),
@@ -157,8 +116,8 @@ def _quillfin() -> FishSpec:
         gloss=0.5, scale_rows=10, scale_contrast=0.35,
     )  # fmt: skip
     spec = replace(spec, look=look)
-    spec = _with_fin(spec, "dorsal", length_mm=5.0, kind="triangular")
-    return _with_fin(spec, "anal", length_mm=3.6)
+    spec = with_fin(spec, "dorsal", length_mm=5.0, kind="triangular")
+    return with_fin(spec, "anal", length_mm=3.6)
 
 
 def _bag(rng: np.random.Generator) -> Iterator[Shot]:
@@ -167,23 +126,23 @@ def _bag(rng: np.random.Generator) -> Iterator[Shot]:
         male = bool(rng.random() < 0.5)
         if number in _STRAYS:
             strange = random_spec(rng, body_form=_STRAYS[number])
-            fish = _slender(strange, rng.uniform(25, 29), depth=0.25)
+            fish = resized(strange, rng.uniform(25, 29), depth_to_sl=0.25)
         else:
             small = number in _UNDERSIZED
             length = rng.uniform(21.5, 24.2) if small else rng.uniform(25.6, 30.0)
-            fish = _varied(_slender(kind, length, depth=0.27 * rng.normal(1, 0.03)), rng, 0.03)
+            fish = varied(resized(kind, length, depth_to_sl=0.27 * rng.normal(1, 0.03)), rng, 0.03)
             # In this invented kind males have the taller dorsal fin.
             fish = _taller_dorsal(fish, 1.22 if male else 1.0)
         name = f"b{number:02d}"
         yield Shot(
             f"bag_7/{BAG_DAY}_{name}.jpg", "bag_7", name, _time(BAG_DAY, number),
-            _posed(fish, rng), _card_view(rng, (1180, 760), 13.3), quality=80,
+            posed(fish, rng), _card_view(rng, (1180, 760)), quality=80,
         )  # fmt: skip
 
 
 def _taller_dorsal(spec: FishSpec, share: float) -> FishSpec:
     dorsal = spec.fin("dorsal")
-    return spec if dorsal is None else _with_fin(spec, "dorsal", length_mm=dorsal.length_mm * share)
+    return spec if dorsal is None else with_fin(spec, "dorsal", length_mm=dorsal.length_mm * share)
 
 
 def is_male(shot: Shot) -> bool:
@@ -194,7 +153,9 @@ def is_male(shot: Shot) -> bool:
 
 def _lanternback() -> FishSpec:
     """Draw the kind under treatment: slender, no adipose fin, a large tail."""
-    spec = _slender(random_spec(np.random.default_rng(23), body_form="plain"), 28.0, depth=0.26)
+    spec = resized(
+        random_spec(np.random.default_rng(23), body_form="plain"), 28.0, depth_to_sl=0.26
+    )
     look = Look(
         back=(0.20, 0.26, 0.30), flank=(0.50, 0.56, 0.58), belly=(0.84, 0.85, 0.82),
         iris=(0.80, 0.72, 0.42),
@@ -204,9 +165,9 @@ def _lanternback() -> FishSpec:
         gloss=0.45, scale_rows=11, scale_contrast=0.4,
     )  # fmt: skip
     spec = replace(spec, look=look)
-    spec = _with_fin(spec, "caudal", length_mm=9.2, kind="forked", depth=0.42)
-    spec = _with_fin(spec, "dorsal", length_mm=5.6, kind="triangular")
-    return _with_fin(spec, "anal", length_mm=4.0)
+    spec = with_fin(spec, "caudal", length_mm=9.2, kind="forked", depth=0.42)
+    spec = with_fin(spec, "dorsal", length_mm=5.6, kind="triangular")
+    return with_fin(spec, "anal", length_mm=4.0)
 
 
 # Share of the tail that is missing at each visit: tissue is shed first, then it grows back.
@@ -222,19 +183,19 @@ _CLAMPED = (0.9, 0.9, 0.5, 0.0, 0.0, 0.0)
 def _treatment(rng: np.random.Generator) -> Iterator[Shot]:
     kind = _lanternback()
     for order, (name, missing) in enumerate(_MISSING.items()):
-        adult = _varied(kind, rng, 0.02)
+        adult = varied(kind, rng, 0.02)
         first_mm = (27.5, 26.5, 24.0, 27.0)[order]
         # "flint" only grows; the others hardly do.
         growth = 0.025 if name == "flint" else 0.003
         for visit, day in enumerate(VISITS):
-            fish = _slender(adult, first_mm * (1 + growth) ** visit, depth=0.26)
-            fish = _with_fin(fish, "caudal", damages=_tail_damage(name, missing[visit]))
+            fish = resized(adult, first_mm * (1 + growth) ** visit, depth_to_sl=0.26)
+            fish = with_fin(fish, "caudal", damages=_tail_damage(name, missing[visit]))
             if name == "moss":
                 for part in ("dorsal", "anal", "caudal"):
-                    fish = _with_fin(fish, part, folded=_CLAMPED[visit])
+                    fish = with_fin(fish, part, folded=_CLAMPED[visit])
             yield Shot(
                 f"treatment/{day}_{name}.jpg", "treatment", name, _time(day, order),
-                _posed(fish, rng), _card_view(rng, (1760, 1130), 19.8), quality=86,
+                posed(fish, rng), _card_view(rng, (1800, 1150)), quality=86,
             )  # fmt: skip
 
 
@@ -252,21 +213,20 @@ def _tail_damage(name: str, missing: float) -> tuple[Damage, ...]:
 
 def _juveniles(rng: np.random.Generator) -> Iterator[Shot]:
     kind = _quillfin()
-    card = printed_card("squares", "ID1")
     for tank, gain in (("tank_a", 1.7), ("tank_b", 1.45), ("tank_c", 1.0)):
         for week in JUVENILE_WEEKS:
             day = HATCHED + timedelta(weeks=week)
             for number in range(1, 4):
                 length = 9.5 + gain * (week - 3) + rng.normal(0, 0.7)
-                fish = _varied(_slender(kind, length, depth=0.25), rng, 0.04)
+                fish = varied(resized(kind, length, depth_to_sl=0.25), rng, 0.04)
                 view = replace(
-                    _card_view(rng, (1120, 720), 12.6), card=card,
+                    _card_view(rng, (1120, 720), "squares"),
                     fish_at_mm=(rng.uniform(-10, 10), rng.uniform(-6, 6)),
                 )  # fmt: skip
                 name = f"w{week:02d}-{number}"
                 yield Shot(
                     f"juveniles/{tank}/{day}_{name}.jpg", tank, name, _time(day, number),
-                    _posed(fish, rng), view, outlined=(), quality=78,
+                    posed(fish, rng), view, outlined=(), quality=78,
                 )  # fmt: skip
 
 
@@ -286,12 +246,12 @@ def _counter(rng: np.random.Generator) -> Shot:
 
 def _refused(rng: np.random.Generator) -> Iterator[Shot]:
     kind = _quillfin()
-    view = _card_view(rng, (1180, 760), 13.3)
+    view = _card_view(rng, (1180, 760))
     yield Shot(
-        "refused/blurred.jpg", "refused", "1", _time(BAG_DAY, 60), _posed(kind, rng),
+        "refused/blurred.jpg", "refused", "1", _time(BAG_DAY, 60), posed(kind, rng),
         replace(view, blur_px=9.0), "none", (),
     )  # fmt: skip
     yield Shot(
-        "refused/through_bag.jpg", "refused", "2", _time(BAG_DAY, 61), _posed(kind, rng),
+        "refused/through_bag.jpg", "refused", "2", _time(BAG_DAY, 61), posed(kind, rng),
         replace(view, haze=0.4, glare=0.7, blur_px=2.0), "none", (), spoilt="bag",
     )  # fmt: skip
