@@ -1,6 +1,7 @@
 """Landmark definitions, body forms and questions; and the files they come from."""
 
 import csv
+import math
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -76,8 +77,7 @@ def test_every_definition_is_one_plain_sentence_or_two_with_a_source():
 
 def test_usual_uncertainty_is_that_of_two_independent_observers(shared):
     """Source: between_observers.csv, two observers on 15 photographs, % of standard length."""
-    with (shared / "photos" / "between_observers.csv").open(encoding="utf-8") as file:
-        rows = {row["landmark"]: row for row in csv.DictReader(file)}
+    rows = observer_rows(shared, "between_observers.csv")
     compared = 0
     for name, row in rows.items():
         if int(row["n"]) < 10:  # 3 photographs say too little; the file says what is taken
@@ -88,6 +88,32 @@ def test_usual_uncertainty_is_that_of_two_independent_observers(shared):
         assert f"{row['n']} photographs" in definition.u_source
         compared += 1
     assert compared == 19
+
+
+def observer_rows(shared, name):
+    with (shared / "photos" / name).open(encoding="utf-8") as file:
+        return {row["landmark"]: row for row in csv.DictReader(file)}
+
+
+def test_second_dorsal_takes_the_larger_of_its_few_and_the_dorsals_many_figures(shared):
+    rows = observer_rows(shared, "between_observers.csv")
+    for end in ("origin", "end", "tip"):
+        definition = landmark_definition(f"second_dorsal_{end}")
+        pair = [rows[f"second_dorsal_{end}"], rows[f"dorsal_{end}"]]
+        assert definition.u_along_pct_sl == max(float(row["sd_along"]) for row in pair)
+        assert definition.u_across_pct_sl == max(float(row["sd_across"]) for row in pair)
+
+
+def test_body_and_peduncle_come_from_one_observer_made_larger(shared):
+    """Mean absolute difference of two normal draws is 2 sd / √π; 1.84 = 1.03 / 0.56 (README)."""
+    rows = observer_rows(shared, "repeatability.csv")
+    for name in ("body_top", "body_bottom", "peduncle_top", "peduncle_bottom"):
+        definition = landmark_definition(name)
+        factor = math.sqrt(math.pi) / 2 * 1.03 / 0.56
+        along = float(rows[name]["mean_along_axis_pctSL"]) * factor
+        across = float(rows[name]["mean_across_axis_pctSL"]) * factor
+        assert definition.u_along_pct_sl == pytest.approx(along, abs=0.006)
+        assert definition.u_across_pct_sl == pytest.approx(across, abs=0.006)
 
 
 def test_landmarks_that_were_not_measured_say_so():

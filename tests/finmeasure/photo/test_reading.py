@@ -201,6 +201,23 @@ def test_what_is_inside_counts_not_the_ending(tmp_path):
     assert (read_photo(path).pixels == drawn()).all()
 
 
+def test_of_several_heic_pictures_the_primary_one_is_read(tmp_path):
+    path = tmp_path / "photo.heic"
+    big = np.kron(drawn(), np.ones((2, 2, 1), np.uint8))
+    pictures = pillow_heif.from_pillow(Image.fromarray(255 - big))
+    pictures.add_from_pillow(Image.fromarray(big))
+    pictures.save(path, quality=95, primary_index=1)
+    assert np.median(np.abs(read_photo(path).pixels.astype(int) - big)) <= 4
+
+
+def test_heic_of_ten_bits_becomes_eight(tmp_path):
+    path = tmp_path / "photo.heic"
+    values = np.full((64, 64, 3), 512 << 6, np.uint16)  # half of 1024 in the upper ten bits
+    pillow_heif.encode("RGB;16", (64, 64), values.tobytes(), path, quality=95)
+    assert pillow_heif.open_heif(path, convert_hdr_to_8bit=False).info["bit_depth"] == 10
+    assert np.abs(read_photo(path).pixels.astype(int) - 128).max() <= 2
+
+
 def test_the_first_picture_of_a_phone_file_with_appended_pictures_is_read(tmp_path):
     path = tmp_path / "photo.jpg"
     small = Image.fromarray(drawn()[:32, :32])
