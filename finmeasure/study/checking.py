@@ -84,22 +84,27 @@ def back_up(database: Database, target: Path) -> None:
     StudyError
         If the target cannot be written, is the study itself, or the copy is not sound.
     """
-    if target.exists() and target.samefile(database.file):
-        message = f"{one_line(target)} is the study itself. Give another file for the backup."
-        raise StudyError(message)
     with complete_or_not([target]) as (part,):
+        if target.exists() and target.samefile(database.file):
+            message = f"{one_line(target)} is the study itself. Give another file for the backup."
+            raise StudyError(message)
         try:
-            part.unlink(missing_ok=True)
-            with closing(database.connect_raw()) as source, closing(sqlite3.connect(part)) as copy:
-                source.backup(copy)
-                # A backup is one file: without this, it would need its log beside it.
-                copy.execute("PRAGMA journal_mode = DELETE")
-                sound = copy.execute("PRAGMA integrity_check(1)").fetchone()[0]
+            sound = _copy(database, part)
         except sqlite3.Error as error:
             raise StudyError(plain_error(error, target)) from error
         if sound != "ok":
             message = f"The copy is not sound ({one_line(sound)}). No backup was made; try again."
             raise StudyError(message)
+
+
+def _copy(database: Database, part: Path) -> str:
+    """Copy the database into a new file and say what SQLite finds wrong with it, or "ok"."""
+    part.unlink(missing_ok=True)
+    with closing(database.connect_raw()) as source, closing(sqlite3.connect(part)) as copy:
+        source.backup(copy)
+        # A backup is one file: without this, it would need its log beside it.
+        copy.execute("PRAGMA journal_mode = DELETE")
+        return str(copy.execute("PRAGMA integrity_check(1)").fetchone()[0])
 
 
 def _damage(connection: Connection) -> Iterator[Finding]:

@@ -106,8 +106,9 @@ def complete_or_not(targets: list[Path]) -> Iterator[list[Path]]:
         _tidy(targets)
     except OSError as error:
         message = (
-            f"The tables cannot be written to {one_line(targets[0].parent)}: {error.strerror}. "
-            "The older tables are as they were. Make room, or give a folder you may write in."
+            f"{targets[0].name} cannot be written to {one_line(targets[0].parent)}: "
+            f"{error.strerror}. What was there is as it was. "
+            "Make room, or give a folder you may write in."
         )
         raise StudyError(message) from error
     finally:

@@ -57,7 +57,7 @@ class Study(PhotoMethods, ReadingMethods, KeeperMethods, CareMethods):
             If the folder holds no study, or one that is damaged, of a newer version, not
             writable, or not safe to use.
         """
-        folder = Path(folder)
+        folder = Path(folder).absolute()
         _check_folder(folder, create=create)
         file = folder / STUDY_FILE
         database = Database(file, read_only=read_only, busy_seconds=busy_seconds)

@@ -33,9 +33,18 @@ def study(tmp_path, empty_study):
 
 @pytest.fixture(scope="session")
 def processes():
-    """Give a source of child processes that start quickly and can be killed."""
+    """Give a source of child processes that start quickly and can be killed.
+
+    A server imports everything once and forks for each child. It does not know the `sys.path`
+    of this process (Python below 3.13), only its environment.
+    """
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(["study_samples"])
+    context.set_forkserver_preload(["study_samples", "finmeasure.study.exporting"])
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("PYTHONPATH", str(Path(__file__).parent))
+        first = context.Process(target=int)
+        first.start()
+        first.join()
     return context
 
 
