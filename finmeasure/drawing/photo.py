@@ -10,8 +10,10 @@ from typing import Literal
 import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from shapely import unary_union
+from shapely.geometry import Polygon
 
-from finmeasure.drawing.anatomy import FishGeometry, build_fish
+from finmeasure.drawing.anatomy import FinGeometry, FishGeometry, build_fish
 from finmeasure.drawing.body import Posture
 from finmeasure.drawing.camera import FOCAL_SHARE, Camera
 from finmeasure.drawing.damage import TrueDamage
@@ -22,6 +24,7 @@ from finmeasure.drawing.raster import coverage
 from finmeasure.drawing.scene import CardRaster, cast_shadow, lay_ground, spoil
 from finmeasure.drawing.spec import FishSpec
 from finmeasure.drawing.sprite import Sprite, draw_fish
+from finmeasure.geometry import polygon_area
 from finmeasure.reading import PARTS, LandmarkState, Spread
 
 _PAINT_ORDER = (
@@ -116,6 +119,23 @@ class Placement:
         return self.posture.undo(x + self.middle_mm[0], y + self.middle_mm[1])
 
 
+@dataclass(frozen=True, slots=True)
+class TrueFin:
+    """One fin's true size in the card's plane, posture included, mm and mm².
+
+    Parameters
+    ----------
+    length_mm : float
+        Longest distance from the middle of the base to the whole margin (S).
+    area_mm2, whole_area_mm2 : float
+        Closed by the straight base line, with and without the damage.
+    """
+
+    length_mm: float
+    area_mm2: float
+    whole_area_mm2: float
+
+
 @dataclass(frozen=True, eq=False)
 class DrawnPhoto:
     """A drawn photo and the truth about it.
@@ -136,6 +156,9 @@ class DrawnPhoto:
         The same for the fish held straight and side-on.
     damages : tuple of TrueDamage
         What each damage took.
+    fins : mapping of str to TrueFin
+    spread : mapping of str to str
+        How each fin is held.
     """
 
     pixels: NDArray[np.uint8]
@@ -149,6 +172,7 @@ class DrawnPhoto:
     lengths_mm: Mapping[str, float]
     relaxed_lengths_mm: Mapping[str, float]
     damages: tuple[TrueDamage, ...] = ()
+    fins: Mapping[str, TrueFin] = field(default_factory=dict)
     spread: Mapping[str, Spread] = field(default_factory=dict)
 
     def true_mm(self, points_px: ArrayLike) -> Array:
@@ -158,6 +182,15 @@ class DrawnPhoto:
     def to_pixel(self, points_mm: ArrayLike) -> Array:
         """Map points of the card's plane, shape (N, 2) mm, to pixels."""
         return self.camera.to_pixel(points_mm)
+
+    @cached_property
+    def fish_outline(self) -> Array:
+        """Closed edge of the whole fish, fins included, shape (N, 2), pixels."""
+        shapes = [Polygon(edge).buffer(0.05) for edge in self.outlines.values()]
+        whole = unary_union(shapes)
+        parts = getattr(whole, "geoms", [whole])
+        largest = max(parts, key=lambda part: part.area)
+        return np.asarray(largest.exterior.coords)[:-1]
 
     @cached_property
     def part_mask(self) -> NDArray[np.uint8]:
@@ -313,9 +346,17 @@ def _with_truth(
         outlines={part: camera.to_pixel(placement.to_card(s)) for part, s in shapes.items()},
         lengths_mm=lengths_mm(posed),
         relaxed_lengths_mm=lengths_mm(straight),
+        fins={part: _true_fin(fin, placement) for part, fin in fish.fins.items()},
         damages=tuple(loss for fin in fish.fins.values() for loss in fin.damages),
         spread={part: fin.spec.spread for part, fin in fish.fins.items()},
     )  # fmt: skip
+
+
+def _true_fin(fin: FinGeometry, placement: Placement) -> TrueFin:
+    margin, whole = placement.to_card(fin.margin), placement.to_card(fin.whole_margin)
+    middle = (whole[0] + whole[-1]) / 2
+    reach = float(np.hypot(*(whole - middle).T).max())
+    return TrueFin(reach, polygon_area(margin), polygon_area(whole))
 
 
 def _state(name: str, places: Mapping[str, Array], seen: set[str]) -> LandmarkState:

@@ -166,7 +166,9 @@ def _fin_texture(
     clear = look.membrane * (1.0 + 0.07 * cloud)
     opacity = clear + np.maximum(look.ray - clear, 0.0) * ray
     root = np.clip(1.0 - out, 0.0, 1.0) ** 3
-    opacity = opacity + (1.0 - opacity) * (0.5 * root)
+    # Rods and threads are solid rays without a membrane.
+    solid = 0.75 if fin.spec.kind in {"rod", "thread"} else 0.0
+    opacity = np.maximum(opacity + (1.0 - opacity) * (0.5 * root), solid)
     return np.clip(colour, 0, 1), np.clip(opacity, 0.03, 1.0).astype(np.float32)
 
 

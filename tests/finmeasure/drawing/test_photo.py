@@ -197,8 +197,17 @@ def test_mask_holds_what_the_outlines_enclose():
     photo = drawn("plain", width_px=600, height_px=450)
     whole = unary_union([Polygon(edge) for edge in photo.outlines.values()])
     assert (photo.part_mask > 0).sum() == pytest.approx(whole.area, rel=0.005)
+    assert Polygon(photo.fish_outline).area == pytest.approx(whole.area, rel=0.005)
     eye = np.rint(photo.landmarks["eye_centre"]).astype(int)
     assert photo.part_mask[eye[1], eye[0]] == 1 + PARTS.index("body")
+
+
+def test_fin_areas_in_the_card_plane_agree_with_shapely():
+    photo = drawn("plain", tilt_deg=15.0, radial=-0.05)
+    for part, fin in photo.fins.items():
+        shape = Polygon(photo.true_mm(photo.outlines[part]))
+        assert fin.area_mm2 == pytest.approx(abs(shape.area), rel=1e-6)
+        assert fin.area_mm2 == fin.whole_area_mm2  # nothing is missing
 
 
 def test_careful_marks_scatter_as_they_say():
