@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from finmeasure.errors import NotFound
+from finmeasure.marking.framing import Box, fish_frame
 from finmeasure.photo.reading import read_photo
 from finmeasure.photo.record import Photo
 from finmeasure.scale.calibration import Scale
@@ -31,12 +32,15 @@ class PreparedPhoto:
         Brightness, for the blur of fin edges and for pulling a line to an edge.
     scale : Scale or NotFound
         As found in the photo, or why there is none.
+    frame : tuple of float, optional
+        Left, top, right, bottom of where the fish seems to be, pixels; only for showing it.
     """
 
     file: Path
     photo: Photo
     gray: NDArray[np.uint8]
     scale: Scale | NotFound
+    frame: Box | None = None
 
     @property
     def size_px(self) -> tuple[int, int]:
@@ -66,4 +70,5 @@ def prepare_photo(file: Path, request: ScaleRequest) -> PreparedPhoto:
     """
     photo = read_photo(file)
     gray = np.asarray(Image.fromarray(photo.pixels).convert("L"), dtype=np.uint8)
-    return PreparedPhoto(file, photo, gray, find_scale(photo, request))
+    scale = find_scale(photo, request)
+    return PreparedPhoto(file, photo, gray, scale, fish_frame(gray, scale))

@@ -358,9 +358,12 @@ class MarkingSession:
         return name not in self.marks.landmarks or self.is_proposed(name)
 
     def _go_on(self, marks: Marks) -> None:
-        """Make marks the present ones and ask for the next open landmark."""
+        """Make marks the present ones; ask for the next open landmark once this one is decided."""
         order = points_for(marks.question, marks.body_form)
-        self._history.push(replace(marks, at=next_open(order, marks.landmarks, marks.at)))
+        at = marks.at
+        if at not in order or at in marks.landmarks:
+            at = next_open(order, marks.landmarks, at)
+        self._history.push(replace(marks, at=at))
 
     def _ask(self, name: str) -> None:
         """Change only what is asked for."""

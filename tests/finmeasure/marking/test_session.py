@@ -180,6 +180,14 @@ def test_a_changed_body_form_keeps_marks_and_asks_for_what_is_new():
     assert "snout_tip" in session.marks.landmarks
 
 
+def test_another_kind_or_question_goes_on_asking_for_the_same_point():
+    session = start("full", "plain")
+    session.set_body_form("adipose")
+    assert session.at == "snout_tip"
+    session.set_question("size")
+    assert session.at == "snout_tip"
+
+
 def test_a_proposal_never_overwrites_what_a_person_decided():
     session = start("size")
     session.place((100, 100), zoom=1.0)
