@@ -13,7 +13,7 @@ from finmeasure import __version__
 from finmeasure.errors import StudyError
 from finmeasure.reading import Reading
 from finmeasure.study.measure_columns import Columns
-from finmeasure.study.reading_rows import load_marks
+from finmeasure.study.reading_rows import Marks, load_marks
 from finmeasure.study.records import StoredReading
 from finmeasure.study.tables import Draft, ReadingRow, Sighting
 
@@ -81,7 +81,8 @@ def load(
             "version": __version__,
         },
     ).all()
-    return tuple(_stored(connection, row) for row in found)
+    marks = load_marks(connection, [uuid.UUID(row.id) for row in found])
+    return tuple(_stored(row, marks[uuid.UUID(row.id)]) for row in found)
 
 
 def measure_columns(connection: Connection, reading_id: uuid.UUID) -> Columns | None:
@@ -128,12 +129,11 @@ def put_draft(
         connection.execute(insert(Draft), names | {"id": uuid.uuid4()} | values)
 
 
-def _stored(connection: Connection, row: Any) -> StoredReading:
-    reading_id = uuid.UUID(row.id)
-    landmarks, outlines = load_marks(connection, reading_id)
+def _stored(row: Any, marks: Marks) -> StoredReading:
+    landmarks, outlines = marks
     fish = row.fish_name or str(row.number)
     return StoredReading(
-        id=reading_id,
+        id=uuid.UUID(row.id),
         photo=row.photo,
         number=row.number,
         ordinal=row.ordinal,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,9 @@ from finmeasure.reading import Landmark, Outline, Reading
 from finmeasure.study.tables import ReadingLandmark, ReadingOutline
 
 Rows = list[dict[str, Any]]
+Marks = tuple[dict[str, Landmark], dict[str, Outline]]
+# SQLite takes a limited number of values in one statement (999 in older builds).
+_AT_ONCE = 500
 
 
 def insert_marks(connection: Connection, reading_id: uuid.UUID, reading: Reading) -> None:
@@ -84,24 +87,24 @@ def outline_to_wkt(outline: Outline) -> str:
     return wkt_of(outline)
 
 
-def load_marks(
-    connection: Connection, reading_id: uuid.UUID
-) -> tuple[dict[str, Landmark], dict[str, Outline]]:
-    """Load landmarks and outlines of one reading in the order in which they were given."""
-    landmarks = connection.execute(
-        select(ReadingLandmark.__table__)
-        .where(ReadingLandmark.reading_id == reading_id)
-        .order_by(ReadingLandmark.position)
-    )
-    outlines = connection.execute(
-        select(ReadingOutline.__table__)
-        .where(ReadingOutline.reading_id == reading_id)
-        .order_by(ReadingOutline.position)
-    )
-    return (
-        {row.landmark: _landmark(row) for row in landmarks},
-        {row.part: _outline(row) for row in outlines},
-    )
+def load_marks(connection: Connection, reading_ids: Sequence[uuid.UUID]) -> dict[uuid.UUID, Marks]:
+    """Load landmarks and outlines of readings, in the order in which they were given."""
+    marks: dict[uuid.UUID, Marks] = {reading_id: ({}, {}) for reading_id in reading_ids}
+    for start in range(0, len(reading_ids), _AT_ONCE):
+        some = reading_ids[start : start + _AT_ONCE]
+        for row in connection.execute(
+            select(ReadingLandmark.__table__)
+            .where(ReadingLandmark.reading_id.in_(some))
+            .order_by(ReadingLandmark.reading_id, ReadingLandmark.position)
+        ):
+            marks[row.reading_id][0][row.landmark] = _landmark(row)
+        for row in connection.execute(
+            select(ReadingOutline.__table__)
+            .where(ReadingOutline.reading_id.in_(some))
+            .order_by(ReadingOutline.reading_id, ReadingOutline.position)
+        ):
+            marks[row.reading_id][1][row.part] = _outline(row)
+    return marks
 
 
 def number_or_null(value: float | None) -> float | None:

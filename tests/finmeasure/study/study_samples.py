@@ -147,6 +147,24 @@ def write_until_refused(folder: Path, journal: Path, limit_bytes: int) -> None:
     os._exit(0)  # as a process ends that has nothing more to tidy
 
 
+def fill_the_disk(folder: Path, journal: Path) -> None:
+    """Record photos until the file system is full; then make room and go on."""
+    from finmeasure.errors import StudyError
+
+    ballast = folder.with_name("ballast")
+    ballast.write_bytes(bytes(200_000))
+    with Study.open(folder, create=True) as study:
+        try:
+            for number in range(10_000):
+                study.record_photo_result(result_of(number))
+                tell(journal, f"photo {result_of(number).photo}")
+        except StudyError as error:
+            tell(journal, f"refused {error}")
+        ballast.unlink()
+        study.record_photo_result(result_of(9_999))
+        tell(journal, f"there {len(study.recorded_photos())} {study.check(photos=False)}")
+
+
 def lines_of(journal: Path, kind: str) -> list[str]:
     """What was told of one kind; a last line cut by the kill counts as not told."""
     if not journal.exists():

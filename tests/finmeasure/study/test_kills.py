@@ -1,7 +1,12 @@
 """SIGKILL at random moments: what was confirmed is there, what was not is whole or absent."""
 
+import shlex
+import shutil
 import signal
+import subprocess
+import sys
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -211,3 +216,25 @@ def test_no_room_is_one_line_and_what_was_confirmed_stays(processes, tmp_path, l
         assert study.check(photos=False) == ()
         assert set(lines_of(journal, "photo")) <= set(study.recorded_photos())
         assert study.record_photo_result(result_of(9_999))  # with room, it goes on
+
+
+def test_full_disk_is_one_line_and_with_room_it_goes_on(tmp_path):
+    disk, journal = tmp_path / "disk", tmp_path / "journal"
+    disk.mkdir()
+    # A small file system of its own, seen only by this command.
+    own_disk = f"mount -t tmpfs -o size=1m none {shlex.quote(str(disk))}"
+    tried = ["unshare", "--mount", "sh", "-c", own_disk]
+    if shutil.which("unshare") is None or subprocess.run(tried, capture_output=True).returncode:
+        pytest.skip("no small file system can be mounted here (needs Linux and rights)")
+    code = (
+        f"import sys; sys.path.insert(0, {str(Path(__file__).parent)!r}); from pathlib import Path;"
+        "from study_samples import fill_the_disk;"
+        f"fill_the_disk(Path({str(disk / 'study')!r}), Path({str(journal)!r}))"
+    )
+    run = f"{own_disk} && {shlex.quote(sys.executable)} -c {shlex.quote(code)}"
+    subprocess.run(["unshare", "--mount", "sh", "-c", run], check=True)
+    (message,) = lines_of(journal, "refused")
+    assert "No room to write" in message or "refused to read or write" in message
+    confirmed = len(lines_of(journal, "photo"))
+    assert confirmed > 0
+    assert lines_of(journal, "there") == [f"{confirmed + 1} ()"]
