@@ -13,22 +13,23 @@ from skimage.measure import find_contours
 from finmeasure.fins.closing import distance_to_zero, polygon_mask
 from finmeasure.fins.outline import cut_ring
 from finmeasure.fins.smoothing import resample
-from finmeasure.geometry import polygon_area
+from finmeasure.geometry import polygon_area, polyline_length
 
 Points = NDArray[np.float64]
 Gray = NDArray[np.uint8]
 
-#: Half length of the grey profiles across the edge, and their sampling, pixels.
-REACH_PX, STEP_PX = 8.0, 0.5
-PROFILES = 80
-#: Tried standard deviations of the blur and places of the edge, pixels.
+#: Half length of the grey profiles across the edge: a share of the margin's length, within limits
+#: in pixels, so that on a small fin the next ray or fin stays out.
+REACH_SHARE, LEAST_REACH_PX, MOST_REACH_PX = 1.0 / 60.0, 4.0, 8.0
+PROFILES, SAMPLES = 80, 33
+#: Tried standard deviations of the blur, pixels, and places of the edge, shares of the half length.
 BLURS_PX = np.geomspace(0.4, 5.0, 16)
-SHIFTS_PX = np.arange(-4.0, 4.01, 0.5)
+SHIFTS = np.linspace(-0.5, 0.5, 17)
 #: A profile shows an edge if its step is this high and this many times the scatter about the fit.
 LEAST_STEP = 6.0
 LEAST_STEP_PER_SCATTER = 2.0
 #: Share of the margin at which an edge must show.
-LEAST_VISIBLE = 0.6
+LEAST_VISIBLE = 0.4
 #: Blur before the edge is followed. More would round off tips and teeth; the margin filter takes
 #: the rest of the noise (tested on drawn fins).
 TRACE_BLUR_PX = 0.7
@@ -68,7 +69,8 @@ def edge_sight(gray: Gray, margin_px: Points) -> EdgeSight:
     EdgeSight
         The blur is that of the best fitting error function of each profile.
     """
-    offsets = np.arange(-REACH_PX, REACH_PX + STEP_PX / 2, STEP_PX)
+    reach = np.clip(polyline_length(margin_px) * REACH_SHARE, LEAST_REACH_PX, MOST_REACH_PX)
+    offsets = np.linspace(-reach, reach, SAMPLES)
     profiles = _profiles(gray, margin_px, offsets)
     blur, step, scatter = _fitted(profiles, offsets)
     shows = np.abs(step) >= np.maximum(LEAST_STEP, LEAST_STEP_PER_SCATTER * scatter)
@@ -78,8 +80,7 @@ def edge_sight(gray: Gray, margin_px: Points) -> EdgeSight:
 
 def _profiles(gray: Gray, margin_px: Points, offsets: NDArray[np.float64]) -> NDArray[np.float64]:
     """Sample grey values across the margin, shape (PROFILES, K)."""
-    length = float(np.hypot(*np.diff(margin_px, axis=0).T).sum())
-    line = resample(margin_px, length / (PROFILES + 1))
+    line = resample(margin_px, polyline_length(margin_px) / (PROFILES + 1))
     run = line[2:] - line[:-2]
     across = np.column_stack([-run[:, 1], run[:, 0]]) / np.hypot(*run.T)[:, None]
     places = line[1:-1, None, :] + offsets[None, :, None] * across[:, None, :]
@@ -92,7 +93,9 @@ def _fitted(
     profiles: NDArray[np.float64], offsets: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Blur, step height and scatter of the best error function of each profile."""
-    blurs, shifts = (grid.ravel() for grid in np.meshgrid(BLURS_PX, SHIFTS_PX, indexing="ij"))
+    blurs, shifts = (
+        grid.ravel() for grid in np.meshgrid(BLURS_PX, SHIFTS * offsets[-1], indexing="ij")
+    )
     shapes = 0.5 * erf((offsets - shifts[:, None]) / (np.sqrt(2.0) * blurs[:, None]))
     shapes = shapes - shapes.mean(axis=1, keepdims=True)
     norms = np.sqrt((shapes**2).sum(axis=1))
