@@ -3,13 +3,23 @@
 import importlib.util
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
+from finmeasure.card_design import PAPER_MM
+from finmeasure.drawing.forms import random_spec
+from finmeasure.drawing.photo import draw_photo
+from finmeasure.drawing.variation import resized
+from finmeasure.drawing.views import random_card_view
 from finmeasure.measurements.definitions import MEASURES
 from finmeasure.measurements.measure import measure_reading
+from finmeasure.photo.record import Photo, PhotoMetadata
+from finmeasure.scale.find import find_scale
+from finmeasure.scale.request import ScaleRequest
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "method" / "measures.md"
@@ -93,3 +103,61 @@ def test_speed():
         lines.append(f"| {shown} | {min(times):.1f} | {np.median(times):.1f} |")
         assert min(times) <= 8
     write("speed", lines)
+
+
+KINDS = ("plain", "adipose", "cichlid", "livebearer_female", "killifish")
+CHAIN_PHOTOS = 300
+
+
+def photographed(rng):
+    """A fish before a window card, side-on and straight, tilt up to 20°, and its body form."""
+    kind, paper = str(rng.choice(KINDS)), str(rng.choice(["A6", "ID1"]))
+    view = random_card_view(rng, (1600, 1200), paper=paper, largest_tilt_deg=20.0)
+    spec = resized(random_spec(rng, body_form=kind), rng.uniform(0.35, 0.55) * PAPER_MM[paper][0])
+    drawn = draw_photo(replace(spec, bend_deg=0.0, yaw_deg=0.0), view, rng)
+    return drawn, kind.partition("_female")[0]
+
+
+def chain(rng):
+    """Outcomes of one photo: the card found in the pixels, marks jittered by 1 px; or None."""
+    drawn, form = photographed(rng)
+    height, width = drawn.pixels.shape[:2]
+    photo = Photo(drawn.pixels, "0" * 64, PhotoMetadata(width, height))
+    region = np.array(list(drawn.landmarks.values()))
+    scale = find_scale(photo, ScaleRequest(card="window"), fish_region_px=region)
+    if not scale:
+        return None
+    marks = {
+        name: coverage.Landmark(name, *rng.normal(place, 1.0), u_px=1.0)
+        for name, place in drawn.landmarks.items()
+    }
+    reading = coverage.Reading("1", marks, body_form=form)
+    base = drawn.lengths_mm["standard_length"]
+    ratios = {f"{name}_to_sl": value / base for name, value in drawn.lengths_mm.items()}
+    truth = drawn.lengths_mm | ratios
+    return {
+        row.id: (abs(row.value - truth[row.id]) <= 1.96 * row.u, row.u / truth[row.id])
+        for row in measure_reading(reading, scale, size_px=(width, height)).rows
+        if row.state == "measured" and row.id in truth
+    }
+
+
+def test_whole_chain_on_drawn_photos():
+    cv2.setNumThreads(1)
+    rng, outcomes, without, missed = np.random.default_rng(31), {}, 0, []
+    for _ in range(CHAIN_PHOTOS):
+        found = chain(rng)
+        without += found is None
+        for name, outcome in (found or {}).items():
+            outcomes.setdefault(name, []).append(outcome)
+    lines = ["| measure | photos | inside 95 % limits | median u |", "|---|---|---|---|"]
+    for name in MEASURES:
+        if name in outcomes:
+            text, (low, high) = cell(outcomes[name])
+            share, u_median = text.split("; ")
+            lines.append(f"| {name} | {len(outcomes[name])} | {share} | {u_median} |")
+            missed += [name] if high < 0.93 or low > 0.97 else []
+    lines += ["", f"Photos in which no scale was found: {without} of {CHAIN_PHOTOS}."]
+    write("chain", lines)
+    assert without <= 0.1 * CHAIN_PHOTOS
+    assert not missed
