@@ -20,6 +20,7 @@ FLAGS: dict[str, str] = {
     "edge_not_visible": "The fin's edge cannot be told from the background.",
     "fork_not_marked": "The tail looks forked and its fork point is not marked.",
     "free_tips": "Free ray or spine tips: only change against the fish's own record counts.",
+    "broad_hollow": "A broad hollow of the edge may be the fin's own shape: compare with mates.",
     "no_whole_reference": "No whole fin is on record to compare with.",
     "outline_invalid": "The traced outline cannot be used; the text beside it says why.",
     "out_of_frame": "A landmark lies outside the photo.",

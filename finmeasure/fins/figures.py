@@ -25,12 +25,17 @@ Points = NDArray[np.float64]
 REFUSED_BELOW_PX = 80.0
 #: A notch counts from this share of the fin's length and this many pixels on.
 LEAST_DEPTH, LEAST_DEPTH_PX = 0.03, 2.5
+#: A notch so many times as wide as deep may be the shape of a sickle-shaped fin: round bites are
+#: up to 2.6 times as wide as deep.
+BROAD_HOLLOW = 4.0
 
 EDGE_MEASURES = (
     ("notch_area", "%"), ("notch_depth", "%"), ("notch_count", "1"), ("split_count", "1"),
 )  # fmt: skip
 ALL_MEASURES = (("area", "mm2"), *EDGE_MEASURES, ("relative_length", "1"))
-_EDGE_FLAGS = frozenset({"low_resolution", "edge_not_visible", "fork_not_marked", "free_tips"})
+_EDGE_FLAGS = frozenset(
+    {"broad_hollow", "low_resolution", "edge_not_visible", "fork_not_marked", "free_tips"}
+)
 _SIZE_FLAGS = frozenset({"low_resolution", "edge_not_visible", "bent"})
 
 
@@ -93,7 +98,7 @@ def edge_of(fin: KnownFin, reading: Reading) -> FinEdge:
     envelope = find_notches(
         shape.margin, shape.share, least_depth=fin.least_depth, natural=fin.natural
     )
-    flags = fin.flags | ({"free_tips"} if _is_comb(shape, envelope) else frozenset())
+    flags = fin.flags | _flags_of(shape, envelope)
     reason = _edge_refusal(fin)
     splits = [notch.on_margin for notch in envelope.notches if notch.kind == "split"]
     profile, sectors = ray_profile(
@@ -117,6 +122,13 @@ def edge_of(fin: KnownFin, reading: Reading) -> FinEdge:
         sectors_px=tuple(to_px(ring) for ring in sectors),
         blur_px=fin.blur_px,
     )
+
+
+def _flags_of(shape: FinShape, envelope: Envelope) -> set[str]:
+    """Find the flags that follow from the notches."""
+    broad = any(notch.width >= BROAD_HOLLOW * notch.depth for notch in envelope.notches)
+    told = {"free_tips": _is_comb(shape, envelope), "broad_hollow": broad}
+    return {flag for flag, holds in told.items() if holds}
 
 
 def _is_comb(shape: FinShape, envelope: Envelope) -> bool:

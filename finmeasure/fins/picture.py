@@ -83,8 +83,9 @@ def fin_picture(
         _line(sheet, edge.margin_px, ORANGE)
     for place in edge.natural_notches_px:
         _cross(sheet, place)
+    written: list[tuple[float, float, float]] = []
     for notch in edge.notches:
-        _depth(sheet, notch)
+        _depth(sheet, notch, written)
     size = sheet.image.width // OVERSAMPLING, sheet.image.height // OVERSAMPLING
     picture = sheet.image.resize(size, Image.Resampling.LANCZOS)
     return np.vstack([np.asarray(picture), _legend(edge, picture.width)])
@@ -136,7 +137,7 @@ def _sector(sheet: _Sheet, ring: Points, number: int) -> None:
     closed = np.vstack([ring, ring[:1]])
     for piece in _dashes(np.array(sheet.places(closed)), 4.0 * OVERSAMPLING):
         sheet.draw.line(piece, WHITE, OVERSAMPLING)
-    _text(sheet, ring.mean(axis=0), str(number), anchor="mm")
+    _text(sheet, ring.mean(axis=0), str(number), [])
 
 
 def _fill(sheet: _Sheet, notch: Notch) -> None:
@@ -157,24 +158,30 @@ def _cross(sheet: _Sheet, place_px: Points) -> None:
             sheet.draw.line(bar, shade, (2 + rim) * OVERSAMPLING)
 
 
-def _depth(sheet: _Sheet, notch: Notch) -> None:
+def _depth(sheet: _Sheet, notch: Notch, written: list[tuple[float, float, float]]) -> None:
     """Draw the depth of a notch as a bar from the envelope inwards and write it outside."""
     _line(sheet, np.stack([notch.mouth_px, notch.deepest_px]), WHITE)
     outward = notch.mouth_px - notch.deepest_px
     outward = outward / max(float(np.hypot(*outward)), 1e-9)
     place = notch.mouth_px + outward * 20.0 * OVERSAMPLING / sheet.factor
     word = "split " if notch.kind == "split" else ""
-    _text(sheet, place, f"{word}{notch.depth_pct:.1f} %", anchor="mm")
+    _text(sheet, place, f"{word}{notch.depth_pct:.1f} %", written)
 
 
-def _text(sheet: _Sheet, place_px: Points, words: str, *, anchor: str) -> None:
-    """Write white words with a dark rim, kept inside the picture."""
+def _text(
+    sheet: _Sheet, place_px: Points, words: str, written: list[tuple[float, float, float]]
+) -> None:
+    """Write white words with a dark rim, inside the picture and clear of what was written."""
     font = ImageFont.load_default(FONT_PX * OVERSAMPLING)
+    row = 1.2 * FONT_PX * OVERSAMPLING
     (x, y) = sheet.places(place_px)[0]
     half = sheet.draw.textlength(words, font=font) / 2 + 4 * OVERSAMPLING
     x = min(max(x, half), sheet.image.width - half)
-    y = min(max(y, FONT_PX * OVERSAMPLING), sheet.image.height - FONT_PX * OVERSAMPLING)
-    sheet.draw.text((x, y), words, WHITE, font, anchor,
+    y = min(max(y, row), sheet.image.height - row)
+    while any(abs(x - a) < half + b and abs(y - c) < row for a, b, c in written):
+        y += 0.5 * row
+    written.append((x, half, y))
+    sheet.draw.text((x, y), words, WHITE, font, "mm",
                     stroke_width=2 * OVERSAMPLING, stroke_fill=BLACK)  # fmt: skip
 
 
@@ -182,7 +189,7 @@ def _legend(edge: FinEdge, width: int) -> NDArray[np.uint8]:
     """Rows that say what each line means; only what is in the picture."""
     rows: Sequence[tuple[str, Rgb, str]] = [
         ("line", ORANGE, "edge as measured"),
-        *([("dashes", SKY_BLUE, "whole edge that it is compared with")] if edge.envelope_px else []),
+        *([("dashes", SKY_BLUE, "whole edge to compare with")] if edge.envelope_px else []),
         *([("block", VERMILLION, "missing tissue, with its depth in % of the fin's length")]
           if any(notch.kind == "notch" for notch in edge.notches) else []),
         *([("block", YELLOW, "split between rays")]

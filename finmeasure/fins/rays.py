@@ -91,7 +91,7 @@ def edge_tip(margin: Points, fin_length: float, *, at_front: bool) -> Points:
     beyond = int(np.argmax(away > EDGE_TO)) or len(line) - 1
     edge = line[:beyond][away[:beyond] >= EDGE_FROM]
     if len(edge) < 4:
-        return line[beyond]
+        return np.asarray(line[beyond])
     half = len(edge) // 2
     return np.asarray(line[0] + edge[half:].mean(axis=0) - edge[:half].mean(axis=0))
 
