@@ -35,7 +35,7 @@ class CheatSheet(QDialog):
 def _sheet() -> str:
     """Give the sheet as rich text in two columns."""
     parts: dict[str, list[tuple[str, str]]] = {}
-    for key in KEYS:
+    for key in (key for key in KEYS if key.words):
         parts.setdefault(key.part, []).append((key.sequence, key.words))
     left = _part("Mouse", list(MOUSE)) + _part("Points", parts["Points"])
     left += _part("Photos", parts["Photos"])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from qtpy.QtCore import QEvent, QObject, Qt
+from qtpy.QtCore import QEvent, QObject, QSize, Qt
 from qtpy.QtGui import QKeySequence, QShortcut, QShowEvent
 from qtpy.QtWidgets import (
     QDockWidget,
@@ -66,6 +66,7 @@ class Desk(QWidget):
         self.stage: Stage | None = None
         self.start: StartScreen | None = None
         self.wet_bar: WetHandsBar | None = None
+        self.sheet: CheatSheet | None = None
         self.queue_dock: QDockWidget | None = None
         self._wanted: str | None = None
         self._shortcuts: list[QShortcut] = []
@@ -168,6 +169,10 @@ class Desk(QWidget):
         if self.stage is None and isinstance(self.window(), QMainWindow):
             self._take_canvas(self.window())
 
+    def sizeHint(self) -> QSize:
+        """Ask for enough width for the numbers."""
+        return QSize(396, 700)
+
     def event(self, event: QEvent) -> bool:
         """Close down when napari takes the panel out of its dock."""
         if event.type() == QEvent.Type.ParentChange and self.parent() is None:
@@ -248,6 +253,8 @@ class Desk(QWidget):
             What the person wants to know.
         """
         try:
+            if self.bench.workspace is not None and self.bench.workspace.holds(paths):
+                self.bench.close_workspace()
             workspace = Workspace.open(paths)
         except FinmeasureError as error:
             self._say(str(error), trouble=True)
@@ -429,6 +436,8 @@ class Desk(QWidget):
 
     def confirm(self) -> None:
         """Make the marks a reading and go to the next photo that needs a person."""
+        if self.scale_page.enter():
+            return
         if not self.bench.confirm():
             return
         workspace = self.bench.workspace
@@ -452,6 +461,11 @@ class Desk(QWidget):
         self._say("Second marking, blind to the first: it tells how good your hands are and "
                   "never replaces the first.")  # fmt: skip
 
+    def show_fish(self) -> None:
+        """Show the fish as large as it fits."""
+        if self.stage is not None:
+            self.stage.show_fish()
+
     def fit(self) -> None:
         """Show the whole photo."""
         if self.stage is not None:
@@ -471,14 +485,22 @@ class Desk(QWidget):
     def toggle_theme(self) -> None:
         """Light or dark."""
         self.viewer.theme = "light" if self.viewer.theme == "dark" else "dark"
+        ink = DARK if self.viewer.theme == "dark" else LIGHT
+        self.kinds.use(ink)
+        self.points_page.use(ink)
 
     def fin_guide(self) -> None:
         """Show which fin is which."""
-        self.viewer.window.add_plugin_dock_widget("finmeasure", "Fin guide", tabify=True)
+        _, guide = self.viewer.window.add_plugin_dock_widget("finmeasure", "Fin guide", tabify=True)
+        if self.bench.session is not None:
+            guide.show_kind(self.bench.session.marks.body_form.partition("+")[0])
 
     def cheat_sheet(self) -> None:
         """Show all keys."""
-        CheatSheet(self).show()
+        if self.sheet is None:
+            self.sheet = CheatSheet(self)
+        self.sheet.show()
+        self.sheet.raise_()
 
     # -- showing ------------------------------------------------------------------------------
 
@@ -524,6 +546,9 @@ class Desk(QWidget):
         self.step_buttons["scale"].setText(f"{scaled} Scale")
         self.step_buttons["points"].setText(f"Points {done}/{len(session.order)}")
         self.step_buttons["edges"].setText(f"Edges {traced}")
+        open_points = len(session.order) - done
+        rest = f", {open_points} points stay hidden" if open_points else ", next photo"
+        self.confirm_button.setText(f"✓ Confirm{rest}  (Enter)")
         self.undo_button.setEnabled(session.can_undo)
         self.redo_button.setEnabled(session.can_redo)
 

@@ -120,6 +120,7 @@ class EdgesPage(QWidget):
         for button in self.fin_buttons.values():
             self._group.removeButton(button)
             self._fins.removeWidget(button)
+            button.hide()
             button.deleteLater()
         self.fin_buttons = {}
         if self.fin not in self.fins:

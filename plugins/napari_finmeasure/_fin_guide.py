@@ -28,14 +28,14 @@ class FinGuide(QWidget):
     def __init__(self, napari_viewer: napari.viewer.Viewer) -> None:
         super().__init__()
         self.setObjectName("finmeasure_fin_guide")
-        self._ink = DARK if napari_viewer.theme == "dark" else LIGHT
+        self._viewer = napari_viewer
         self.kinds = QComboBox()
         for form in body_forms().values():
             self.kinds.addItem(form.shown, form.id)
         self.kinds.setMinimumContentsLength(20)
         self.kinds.currentIndexChanged.connect(self._kind_changed)
         self.picture = FormPicture()
-        self.picture.setMinimumHeight(190)
+        self.picture.setFixedHeight(200)
         self.fins = QListWidget()
         self.fins.setMaximumHeight(150)
         self.fins.currentRowChanged.connect(self._fin_changed)
@@ -66,8 +66,9 @@ class FinGuide(QWidget):
             return
         form = body_form(self.kinds.currentData())
         fin = item.data(Qt.ItemDataRole.UserRole)
+        ink = DARK if self._viewer.theme == "dark" else LIGHT
         names = {one: fin_definitions()[one].shown for one in form.fins}
-        self.picture.show_svg(form_svg(form.id, lit_fin=fin, names=names, ink=self._ink))
+        self.picture.show_svg(form_svg(form.id, lit_fin=fin, names=names, ink=ink))
         self.text.setHtml(fin_text(form, fin))
 
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     import napari
 
 HALO = QColor(0, 0, 0, 190)
+BARS_MM = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,6 +73,7 @@ class Glass(QWidget):
         self._viewer = viewer
         self._drawing = Drawing()
         self.ink = QColor("#ffffff")
+        self.px_per_mm: float | None = None
         canvas.installEventFilter(self)
         self.resize(canvas.size())
         camera = viewer.scene.camera
@@ -118,7 +120,21 @@ class Glass(QWidget):
             self._target(painter, self.to_screen(self._drawing.moving)[0])
         for label in self._drawing.labels:
             self._label(painter, label)
+        self._scale_bar(painter)
         painter.end()
+
+    def _scale_bar(self, painter: QPainter) -> None:
+        """Draw a bar of a round number of millimetres at the lower right."""
+        if self.px_per_mm is None:
+            return
+        screen_px_per_mm = self.px_per_mm * self._viewer.scene.camera.zoom
+        length_mm = next((mm for mm in BARS_MM if mm * screen_px_per_mm > 70), BARS_MM[-1])
+        right, y = self.width() - 18, self.height() - 24
+        left = right - length_mm * screen_px_per_mm
+        for pen in (QPen(HALO, 7.0), QPen(self.ink, 3.0)):
+            painter.setPen(pen)
+            painter.drawLine(QPointF(left, y), QPointF(right, y))
+        self._write(painter, QPointF(left, y - 8), f"{length_mm:g} mm", strong=False)
 
     def _camera_moved(self) -> None:
         """Follow the camera."""
@@ -149,11 +165,15 @@ class Glass(QWidget):
                 painter.drawLine(centre + 4.0 * step, centre + 16.0 * step)
 
     def _label(self, painter: QPainter, label: Label) -> None:
-        """Write words with a dark halo."""
-        font = QFont(self.font())
-        font.setBold(label.strong)
-        path = QPainterPath()
+        """Write words beside a place in the photo."""
         x, y = self.to_screen(label.place)[0]
-        path.addText(QPointF(x + 11.0, y - 9.0), font, label.text)
+        self._write(painter, QPointF(x + 11.0, y - 9.0), label.text, strong=label.strong)
+
+    def _write(self, painter: QPainter, at: QPointF, text: str, *, strong: bool) -> None:
+        """Write words with a dark halo at a place on the glass."""
+        font = QFont(self.font())
+        font.setBold(strong)
+        path = QPainterPath()
+        path.addText(at, font, text)
         painter.strokePath(path, QPen(HALO, 3.5))
         painter.fillPath(path, self.ink)

@@ -19,6 +19,8 @@ Place = tuple[float, float]
 class Tool(Protocol):
     """What the mouse does now. Places are photo pixels (x, y)."""
 
+    freehand: bool
+
     def grab(self, place: Place) -> bool:
         """Take hold of what is under the mouse; False where there is nothing to drag."""
 
@@ -36,6 +38,12 @@ class Tool(Protocol):
 
     def take_away(self, place: Place) -> None:
         """Click with the right button."""
+
+    def draw_freely(self, places: list[Place]) -> None:
+        """Show a line that is being drawn with Shift held; only where `freehand` is true."""
+
+    def drawn(self, places: list[Place]) -> None:
+        """Take a line that was drawn with Shift held."""
 
     def hover(self, place: Place) -> None:
         """Move the mouse without a button."""
@@ -85,10 +93,11 @@ class Hands:
         if event.button == 2:
             tool.take_away(start)
             return
+        draws = "Shift" in event.modifiers and tool.freehand
         held = "Shift" not in event.modifiers and tool.grab(start)
         camera = viewer.scene.camera
-        pans, camera.mouse_pan = camera.mouse_pan, not held
-        moved = False
+        pans, camera.mouse_pan = camera.mouse_pan, not (held or draws)
+        moved, path = False, [start]
         try:
             yield
             while event.type == "mouse_move":
@@ -96,11 +105,16 @@ class Hands:
                 moved = moved or away > STILL_SCREEN_PX
                 if held and moved:
                     tool.drag(to_xy(event.position))
+                elif draws and moved:
+                    path.append(to_xy(event.position))
+                    tool.draw_freely(path)
                 yield
         finally:
             camera.mouse_pan = pans
         place = to_xy(event.position)
         if held:
             tool.drop(place) if moved else tool.tap(place)
+        elif draws and moved:
+            tool.drawn(path)
         elif not moved:
             tool.click(start)

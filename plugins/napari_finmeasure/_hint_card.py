@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
 from qtpy.QtCore import QByteArray, QRectF, QSize, Qt
 from qtpy.QtGui import QPainter, QPaintEvent
 from qtpy.QtSvg import QSvgRenderer
@@ -14,7 +13,9 @@ from finmeasure.landmarks.drawings.svg import form_svg
 from napari_finmeasure._words import Words, text_size
 
 AWAY = 30
-WIDTH = 372
+WIDTH, PICTURE_WIDTH, PICTURE_HEIGHT = 372, 138, 96
+MARGINS = (12, 6, 8, 6)
+STRIP = 64  # kept free at the foot of the canvas, for messages
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +97,7 @@ class HintCard(QFrame):
             "#finmeasure_hint_card QLabel { color: #14212b; background: transparent; }"
         )
         self._picture = FormPicture()
-        self._picture.setFixedSize(138, 96)
+        self._picture.setFixedSize(PICTURE_WIDTH, PICTURE_HEIGHT)
         self._title, self._synonyms, self._text, self._keys = (Words() for _ in range(4))
         self._title.setObjectName("hint_title")
         self._title.setStyleSheet(f"font-weight: bold; {text_size(1.25)}")
@@ -106,7 +107,7 @@ class HintCard(QFrame):
         for label in (self._title, self._synonyms, self._text, self._keys):
             words.addWidget(label)
         row = QHBoxLayout(self)
-        row.setContentsMargins(10, 6, 8, 6)
+        row.setContentsMargins(*MARGINS)
         row.addWidget(self._picture, 0, Qt.AlignmentFlag.AlignTop)
         row.addLayout(words, 1)
         self.setFixedWidth(WIDTH)
@@ -125,6 +126,9 @@ class HintCard(QFrame):
         self.setVisible(hint is not None)
         if hint is None:
             return
+        picture = PICTURE_WIDTH + self.layout().spacing() if hint.form_id else 0
+        for label in (self._title, self._synonyms, self._text, self._keys):
+            label.setFixedWidth(WIDTH - MARGINS[0] - MARGINS[2] - picture)
         self._title.setText(hint.title)
         for label, text in (
             (self._synonyms, hint.synonyms),
@@ -140,24 +144,36 @@ class HintCard(QFrame):
         self.layout().activate()
         self.setFixedHeight(self.layout().totalHeightForWidth(WIDTH))
 
-    def stand_by(self, place: tuple[float, float]) -> None:
-        """Stand beside a place on the glass, on the side away from the middle of the photo."""
+    def stand_by(self, place: tuple[float, float], avoid: QRectF) -> None:
+        """Stand beside a place on the glass where it covers least of the fish.
+
+        Parameters
+        ----------
+        place : tuple of float
+            The mouse, pixels of the glass.
+        avoid : QRectF
+            What should stay in sight, pixels of the glass.
+        """
         glass = self.parentWidget()
-        room = np.array([glass.width() - self.width(), glass.height() - self.height()], float)
-        at = np.asarray(place, float)
-        size = np.array([self.width(), self.height()], float)
-        outside = at - size - AWAY
-        beyond = at + AWAY
-        upper = at < np.array([glass.width(), glass.height()]) / 2.0
-        wanted = np.where(upper, outside, beyond)
-        wanted = np.where(wanted < 0, beyond, wanted)
-        wanted = np.where(wanted > room, outside, wanted)
-        x, y = np.clip(wanted, 0, np.maximum(room, 0))
-        covers = x < at[0] < x + size[0] and y < at[1] < y + size[1]
-        if covers:  # too little room on this side: change sides
-            x = float(np.clip(beyond[0] if x < at[0] - size[0] / 2 else outside[0], 0, room[0]))
-        self.move(int(x), int(y))
+        room_x, room_y = glass.width() - self.width(), glass.height() - self.height()
+        x, y = place
+        best, least = (0.0, 0.0), float("inf")
+        for left in (x - self.width() - AWAY, x + AWAY, x - self.width() / 2):
+            for top in (y - self.height() - AWAY, y + AWAY, 0.0, float(room_y)):
+                at = (min(max(left, 0.0), room_x), min(max(top, 0.0), room_y))
+                cost = self._cost(at, place, avoid)
+                if cost < least:
+                    best, least = at, cost
+        self.move(int(best[0]), int(best[1]))
+
+    def _cost(self, at: tuple[float, float], place: tuple[float, float], avoid: QRectF) -> float:
+        """Tell how bad a place is: on the mouse, on the fish, far from the mouse."""
+        card = QRectF(at[0], at[1], self.width(), self.height())
+        mouse = QRectF(place[0] - AWAY / 2, place[1] - AWAY / 2, AWAY, AWAY)
+        covered = card.intersected(avoid)
+        away = abs(card.center().x() - place[0]) + abs(card.center().y() - place[1])
+        return float(1e7 * card.intersects(mouse) + covered.width() * covered.height() + 4.0 * away)
 
     def park(self) -> None:
         """Stand in the lower left corner, while the mouse is elsewhere."""
-        self.move(10, self.parentWidget().height() - self.height() - 10)
+        self.move(10, self.parentWidget().height() - self.height() - STRIP)

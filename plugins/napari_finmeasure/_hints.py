@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from finmeasure.landmarks.records import LandmarkDefinition
 from finmeasure.landmarks.scheme import fin_definitions, landmark_definition
 from finmeasure.marking.session import MarkingSession
 from napari_finmeasure._hint_card import Hint
@@ -21,8 +22,8 @@ def point_hint(session: MarkingSession) -> Hint:
     return Hint(
         title=definition.shown,
         synonyms=_synonyms(definition.synonyms),
-        text=f"{definition.definition}",
-        keys=f"A none   H hidden   S later   B back     {place} of {len(session.order)}",
+        text=_told(session, definition),
+        keys=_keys("A none", "H hidden", "S later", "B back", f"{place} of {len(session.order)}"),
         form_id=session.marks.body_form,
         lit=session.at,
         lit_fin="" if definition.fin in ONE_POINT_GROUPS else definition.fin,
@@ -39,7 +40,7 @@ def edge_hint(fin: str, form_id: str, traced: int) -> Hint:
     return Hint(
         title=f"Edge of the {shown}",
         text=text,
-        keys="G pull to the edge   Backspace last corner   E next fin",
+        keys=_keys("G pull to the edge", "Backspace last corner", "E next fin"),
         form_id=form_id,
         lit_fin=fin,
     )
@@ -59,6 +60,19 @@ def bar_hint(count: int) -> Hint:
 def fin_name(fin: str) -> str:
     """Name of a fin on screen."""
     return fin_definitions()[fin].shown
+
+
+def _told(session: MarkingSession, definition: LandmarkDefinition) -> str:
+    """Give the definition; for the sex also where that fin stands, as two are easily confused."""
+    fin = fin_definitions().get(definition.fin)
+    if session.marks.question != "sex" or fin is None:
+        return definition.definition
+    return f"{definition.definition} The {fin.shown}: {fin.where}"
+
+
+def _keys(*keys: str) -> str:
+    """Put keys on a line that breaks only between two of them."""
+    return "  · ".join(key.replace(" ", "\u00a0") for key in keys)
 
 
 def _synonyms(words: tuple[str, ...]) -> str:

@@ -10,7 +10,7 @@ from qtpy.QtWidgets import QLabel, QListWidget, QListWidgetItem, QVBoxLayout, QW
 from finmeasure.landmarks.drawings.svg import Ink, form_svg
 from finmeasure.landmarks.scheme import body_forms
 
-ICON = QSize(132, 84)
+ICON = QSize(116, 66)
 
 
 class KindPicker(QWidget):
@@ -35,19 +35,26 @@ class KindPicker(QWidget):
         self.list.setMovement(QListWidget.Movement.Static)
         self.list.setIconSize(ICON)
         self.list.setWordWrap(True)
-        self.list.setGridSize(QSize(ICON.width() + 16, ICON.height() + 52))
+        self.list.setGridSize(QSize(ICON.width() + 16, ICON.height() + 64))
         for form in body_forms().values():
-            item = QListWidgetItem(kind_icon(form.id, ink, ICON), form.shown)
+            item = QListWidgetItem(form.shown)
             item.setData(Qt.ItemDataRole.UserRole, form.id)
             item.setToolTip("; ".join((*form.examples, *form.notes)))
             item.setTextAlignment(Qt.AlignmentFlag.AlignHCenter)
             self.list.addItem(item)
+        self.use(ink)
         self.list.itemClicked.connect(self._picked)
         self.list.itemActivated.connect(self._picked)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(title)
         layout.addWidget(self.list, 1)
+
+    def use(self, ink: Ink) -> None:
+        """Draw the pictures in other colours."""
+        for row in range(self.list.count()):
+            item = self.list.item(row)
+            item.setIcon(kind_icon(item.data(Qt.ItemDataRole.UserRole), ink, ICON))
 
     def _picked(self, item: QListWidgetItem) -> None:
         """Tell which kind was chosen."""

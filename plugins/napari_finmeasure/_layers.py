@@ -77,7 +77,6 @@ class FishView:
         assert self._image is not None
         self._image.metadata["photo"] = name
         self._viewer.layers.selection.active = self._image
-        self._viewer.reset_view(margin=0.02)
         self.follow_zoom()
 
     def show_dots(self, dots: Sequence[Dot]) -> None:
@@ -152,7 +151,7 @@ class FishView:
             np.empty((0, 2)),
             ndim=2,
             name=MARKS,
-            canvas_size_limits=(7, 26),
+            canvas_size_limits=(9, 19),
             border_width=0.16,
             border_color="black",
         )

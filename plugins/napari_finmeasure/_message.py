@@ -28,7 +28,10 @@ class MessageStrip(QLabel):
         self._timer.timeout.connect(self.hide)
 
     def say(self, sentence: str, trouble: bool) -> None:
-        """Show a sentence; trouble gets a sign and a dark red edge."""
+        """Show a sentence, or nothing if it is empty; trouble gets a sign and a strong edge."""
+        if not sentence:
+            self.hide()
+            return
         edge, sign = ("#d55e00", "⚠ ") if trouble else ("#56b4e9", "")
         self.setStyleSheet(
             "#finmeasure_message { background: rgba(20, 28, 34, 235); color: white;"

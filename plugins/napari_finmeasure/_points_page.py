@@ -53,6 +53,8 @@ class PointsPage(QWidget):
         self.kind.clicked.connect(self.kind_wanted)
         self.next = Words()
         self.next.setObjectName("finmeasure_next")
+        self.told = Words()
+        self.told.setObjectName("finmeasure_told")
         self.answers = {does: QPushButton(f"{words}  ({key})") for does, words, key, _ in ANSWERS}
         self.list = QListWidget()
         self.list.setObjectName("finmeasure_points")
@@ -67,11 +69,18 @@ class PointsPage(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self.kind)
         layout.addWidget(self.question)
+        layout.addWidget(self.told)
         layout.addWidget(self.next)
         layout.addLayout(grid)
         layout.addWidget(self.list, 1)
         bench.marks_changed.connect(self.show_marks)
         bench.chosen_changed.connect(self.show_marks)
+
+    def use(self, ink: Ink) -> None:
+        """Draw the kind's picture in other colours."""
+        self._ink = ink
+        self.kind.setText("")
+        self.show_marks()
 
     def show_marks(self) -> None:
         """Show what is asked and what is set."""
@@ -86,6 +95,9 @@ class PointsPage(QWidget):
         else:
             shown = landmark_definition(session.at).shown
             self.next.setText(f"Click the <b>{shown}</b> ({done + 1} of {len(session.order)})")
+        told = body_form(session.marks.body_form).sex_note
+        self.told.setText(told if session.marks.question == "sex" else "")
+        self.told.setVisible(bool(self.told.text()))
         self._fill(session)
 
     def ask_new_name(self, name: str) -> str | None:

@@ -8,6 +8,7 @@ from typing import Any
 from napari.qt.threading import FunctionWorker, create_worker
 from qtpy.QtCore import QObject, Signal
 
+from finmeasure.errors import FinmeasureError, NotFound
 from finmeasure.marking.prepare import PreparedPhoto
 from napari_finmeasure._workspace import Workspace
 
@@ -41,11 +42,8 @@ class Prefetch(QObject):
         """Prepare a photo unless that is done or on the way."""
         if photo in self._kept or photo in self._workers:
             return
-        worker = create_worker(
-            workspace.prepare, photo, _start_thread=False, _progress={"desc": f"Reading {photo}"}
-        )
-        worker.returned.connect(partial(self._prepared, photo))
-        worker.errored.connect(partial(self._broken, photo))
+        worker = create_worker(_prepared_or_why_not, workspace, photo, _start_thread=False)
+        worker.returned.connect(partial(self._returned, photo))
         self._workers[photo] = worker
         worker.start()
 
@@ -57,20 +55,25 @@ class Prefetch(QObject):
         """Let running threads end, before the window closes."""
         for worker in list(self._workers.values()):
             worker.returned.disconnect()
-            worker.errored.disconnect()
             worker.await_workers(10_000)
         self._workers.clear()
         self._kept.clear()
 
-    def _prepared(self, photo: str, prepared: PreparedPhoto) -> None:
-        """Keep a photo that is ready; the oldest goes."""
+    def _returned(self, photo: str, result: PreparedPhoto | NotFound) -> None:
+        """Keep a photo that is ready, the oldest goes; or tell why it cannot be opened."""
         self._workers.pop(photo, None)
-        self._kept[photo] = prepared
+        if isinstance(result, NotFound):
+            self.failed.emit(photo, str(result))
+            return
+        self._kept[photo] = result
         while len(self._kept) > KEPT:
             self._kept.pop(next(iter(self._kept)))
         self.ready.emit(photo)
 
-    def _broken(self, photo: str, error: Exception) -> None:
-        """Tell why a photo cannot be opened."""
-        self._workers.pop(photo, None)
-        self.failed.emit(photo, str(error))
+
+def _prepared_or_why_not(workspace: Workspace, photo: str) -> PreparedPhoto | NotFound:
+    """Prepare a photo; a bad photo is a result like any other."""
+    try:
+        return workspace.prepare(photo)
+    except FinmeasureError as error:
+        return NotFound(str(error))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from qtpy.QtCore import Qt, Signal
+from qtpy.QtCore import QSize, Qt, Signal
 from qtpy.QtGui import QBrush, QColor
 from qtpy.QtWidgets import (
     QComboBox,
@@ -40,7 +40,7 @@ class QueueList(QWidget):
         self.setMinimumWidth(170)
         self._queue: Queue | None = None
         self.progress = QProgressBar()
-        self.progress.setFormat("%v of %m need nothing more")
+        self.progress.setFormat("%v of %m done")
         self.groups, self.days = QComboBox(), QComboBox()
         self.groups.currentIndexChanged.connect(self._filtered)
         self.days.currentIndexChanged.connect(self._filtered)
@@ -60,6 +60,10 @@ class QueueList(QWidget):
         layout.addWidget(self.list, 1)
         layout.addWidget(self.reason)
         layout.addWidget(self.sort)
+
+    def sizeHint(self) -> QSize:
+        """Ask for little width, the photo needs it more."""
+        return QSize(186, 400)
 
     def show_queue(self, queue: Queue | None) -> None:
         """Show a queue, or its new states."""

@@ -12,6 +12,8 @@ from finmeasure.quantity import Measure
 from finmeasure.report.numbers import UNITS, with_limits
 
 DOUBTFUL = "implausible"
+# said once on the scale page, or true of every point that is set by hand
+OF_THE_WHOLE_PHOTO = ("plane_assumed", "print_unchecked", "not_rectified", "u_default")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,7 @@ class Line:
     share : str
         The same as a share of standard length, where there is one.
     notes : tuple of str
-        Flags and reasons in plain words.
+        Flags and reasons in plain words, those of the whole photo left out.
     doubtful : bool
         Outside what is plausible.
     ids : tuple of str
@@ -103,4 +105,4 @@ def _notes(rows: Iterable[Measure]) -> Iterable[str]:
     for row in rows:
         if row.reason:
             yield row.reason
-        yield from (FLAGS[flag] for flag in row.flags)
+        yield from (FLAGS[flag] for flag in row.flags if flag not in OF_THE_WHOLE_PHOTO)

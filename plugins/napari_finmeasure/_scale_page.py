@@ -12,6 +12,7 @@ from qtpy.QtWidgets import (
     QLabel,
     QLineEdit,
     QPushButton,
+    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
@@ -67,6 +68,7 @@ class ScalePage(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self.words)
         self._ways = QGroupBox("Give the scale yourself")
+        self._ways.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         form = QFormLayout(self._ways)
         form.addRow(self.mark)
         form.addRow("its length", _row(self.length, QLabel("mm ±"), self.length_u))
@@ -77,6 +79,7 @@ class ScalePage(QWidget):
                                          self._button("Look", self._squares_request)))  # fmt: skip
         form.addRow(self._button("Look for our printed card again", ScaleRequest))
         layout.addWidget(self._ways)
+        layout.addStretch(1)
         bench.marks_changed.connect(self.show_scale)
         bench.photo_changed.connect(self._new_photo)
 
@@ -86,6 +89,21 @@ class ScalePage(QWidget):
         self.use_bar.setEnabled(True)
         self.length.setFocus()
         self.length.selectAll()
+
+    def enter(self) -> bool:
+        """Use the number in the field that has the keyboard; False where none has it."""
+        for field, make_request in (
+            (self.length, self._bar_request if self._ends is not None else None),
+            (self.length_u, self._bar_request if self._ends is not None else None),
+            (self.px_per_mm, self._known_request),
+            (self.px_per_mm_u, self._known_request),
+            (self.square_mm, self._squares_request),
+        ):
+            if field.hasFocus():
+                if make_request is not None:
+                    self._use(make_request)
+                return True
+        return False
 
     def show_scale(self) -> None:
         """Say what is known."""

@@ -6,11 +6,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from qtpy.QtCore import QEvent, QObject, QTimer, Signal
+from qtpy.QtCore import QEvent, QObject, QPointF, QRectF, QTimer, Signal
 from qtpy.QtGui import QDropEvent
 from qtpy.QtOpenGLWidgets import QOpenGLWidget
 from qtpy.QtWidgets import QMainWindow
 
+from finmeasure.marking.framing import Box
+from finmeasure.scale.calibration import Scale
 from napari_finmeasure._bench import Bench
 from napari_finmeasure._glass import Drawing, Glass
 from napari_finmeasure._hands import Hands, Place
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
     import napari
 
 REACH_SCREEN_PX = 8.0
+LEAST_FOR_FRAME = 6
 
 
 class Stage(QObject):
@@ -97,7 +100,8 @@ class Stage(QObject):
     def guide(self, place: Place) -> None:
         """Bring the card beside the mouse."""
         self._mouse = place
-        self.card.stand_by(tuple(self.glass.to_screen(place)[0]))
+        x, y = self.glass.to_screen(place)[0]
+        self.card.stand_by((float(x), float(y)), self._fish_on_screen())
 
     def guide_changed(self) -> None:
         """Say on the card what is next."""
@@ -128,6 +132,15 @@ class Stage(QObject):
     def fit(self) -> None:
         """Show the whole photo."""
         self._viewer.reset_view(margin=0.02)
+
+    def show_fish(self) -> None:
+        """Show the fish as large as it fits, or the whole photo where none was seen."""
+        frame = self._frame()
+        if frame is None:
+            self.fit()
+        else:
+            left, top, right, bottom = frame
+            self.view.look_at([(left, top), (right, bottom)], share=0.96)
 
     def close_down(self) -> None:
         """Take everything from the canvas before the window or the dock closes."""
@@ -165,6 +178,25 @@ class Stage(QObject):
         if self._mouse is None:
             self.card.park()
 
+    def _frame(self) -> Box | None:
+        """Give the box round the fish: what is marked, else what was seen."""
+        session, prepared = self.bench.session, self.bench.prepared
+        if session is None or prepared is None:
+            return None
+        placed = [m.point for m in session.marks.landmarks.values() if m.state == "placed"]
+        if prepared.frame is not None or len(placed) < LEAST_FOR_FRAME:
+            return prepared.frame
+        low, high = np.min(placed, axis=0), np.max(placed, axis=0)
+        return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+    def _fish_on_screen(self) -> QRectF:
+        """Give the box round the fish on the glass; empty where it is not known."""
+        frame = self._frame()
+        if frame is None:
+            return QRectF()
+        corners = self.glass.to_screen([frame[:2], frame[2:]])
+        return QRectF(QPointF(*corners[0]), QPointF(*corners[1]))
+
     def _zoomed(self) -> None:
         """Keep lines equally wide."""
         self.view.follow_zoom()
@@ -179,6 +211,7 @@ class Stage(QObject):
             return
         self.view.show_photo(prepared.photo.pixels, prepared.file.name)
         self.magnifier.show_photo(prepared.photo.pixels)
+        self.show_fish()
         self.use(PointTool(self))
 
     def _marks_changed(self) -> None:
@@ -186,6 +219,8 @@ class Stage(QObject):
         session = self.bench.session
         if session is None:
             return
+        scale = self.bench.scale
+        self.glass.px_per_mm = scale.px_per_mm if isinstance(scale, Scale) else None
         measure = self.bench.chosen_measure
         needed = points_of(measure) if measure is not None else frozenset()
         self.view.show_dots(dots(session, self.bench.chosen_point, needed))

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from napari_finmeasure._stage import Stage
 
 REACH_SCREEN_PX = 8.0
+FREEHAND_SCREEN_PX = 5.0  # between the corners of a line that was drawn freely
 
 
 class PointTool:
@@ -35,6 +36,7 @@ class PointTool:
     def __init__(self, stage: Stage) -> None:
         self._stage = stage
         self._held: str | None = None
+        self.freehand = False
 
     @property
     def hint(self) -> Hint | None:
@@ -80,6 +82,12 @@ class PointTool:
         if name is not None:
             self._stage.bench.remove(name)
 
+    def draw_freely(self, places: list[Place]) -> None:
+        """Nothing is drawn freely here."""
+
+    def drawn(self, places: list[Place]) -> None:
+        """Nothing is drawn freely here."""
+
     def hover(self, place: Place) -> None:
         """Name the point under the mouse; else show where a click would go."""
         name = self._stage.point_at(place)
@@ -107,6 +115,7 @@ class EdgeTool:
     def __init__(self, stage: Stage, fin: str) -> None:
         self._stage = stage
         self.fin = fin
+        self.freehand = True
         self._held: NDArray[np.float64] | None = None
         self._index = 0
 
@@ -178,6 +187,19 @@ class EdgeTool:
         if len(points) > ends:
             self._stage.bench.set_margin(self.fin, np.delete(points, len(points) - 1 - ends, 0))
 
+    def draw_freely(self, places: list[Place]) -> None:
+        """Show the stretch that is being drawn."""
+        self._stage.draw(Drawing(lines=[(np.array(places), YELLOW)]))
+        self._stage.magnify(places[-1])
+
+    def drawn(self, places: list[Place]) -> None:
+        """Draw this stretch of the line anew; the whole line where there is none yet."""
+        line = margin.thinned(places, FREEHAND_SCREEN_PX / self._stage.zoom)
+        points = self.points if len(self.points) > 1 else self._base()
+        if len(points) > 1:
+            line = margin.with_stretch_redrawn(points, line)
+        self._stage.bench.set_margin(self.fin, line)
+
     def hover(self, place: Place) -> None:
         """Show the corners and where the line would go on."""
         points = self.points
@@ -223,6 +245,7 @@ class BarTool:
     def __init__(self, stage: Stage, done: Callable[[Place, Place], None]) -> None:
         self._stage = stage
         self._done = done
+        self.freehand = False
         self._ends: list[Place] = []
         self._held = 0
 
@@ -264,6 +287,12 @@ class BarTool:
         """Begin anew."""
         self._ends = []
         self._show(place)
+
+    def draw_freely(self, places: list[Place]) -> None:
+        """Nothing is drawn freely here."""
+
+    def drawn(self, places: list[Place]) -> None:
+        """Nothing is drawn freely here."""
 
     def hover(self, place: Place) -> None:
         """Show the bar."""

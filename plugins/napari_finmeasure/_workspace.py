@@ -105,6 +105,13 @@ class Workspace:
         workspace._lock = lock
         return workspace
 
+    def holds(self, sources: Sequence[Path]) -> bool:
+        """Tell whether sources would be opened in this very study."""
+        if not sources:
+            return False
+        folder = _study_of(sources[0]) or _beside(sources[0])
+        return folder.resolve() == self.study.folder.resolve()
+
     def close(self) -> None:
         """Let go of the study."""
         self.study.close()
