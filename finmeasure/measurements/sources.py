@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from finmeasure.landmarks.scheme import landmark_definitions
+from finmeasure.landmarks.scheme import landmark_definition
 from finmeasure.reading import Landmark, Reading
 from finmeasure.scale.calibration import Scale
 
@@ -137,7 +137,7 @@ def _u_px(mark: Landmark, body_px: float) -> tuple[float, float]:
     """Give the standard uncertainty of a landmark along and across the body, pixels."""
     if mark.u_px is not None:
         return mark.u_px, mark.u_px if mark.u_across_px is None else mark.u_across_px
-    known = landmark_definitions()[mark.name]
+    known = landmark_definition(mark.name)
     per_cent = body_px / 100.0
     return known.u_along_pct_sl * per_cent, known.u_across_pct_sl * per_cent
 

@@ -261,6 +261,12 @@ def test_unknown_question_and_body_form(fish_points, reading_of):
         measure_reading(reading_of(fish_points, body_form="shark"), None)
 
 
+def test_unknown_landmark_has_no_default_uncertainty(fish_points, reading_of):
+    fish_points["tail_end"] = (130, 0)
+    with pytest.raises(DefinitionError, match=r"'tail_end'.*caudal_base"):
+        measure_reading(reading_of(fish_points, u_px=None), None)
+
+
 def test_order_of_rows(fish_points, reading_of, card_scale):
     rows = [row.id for row in measure_reading(reading_of(fish_points), card_scale()).rows]
     assert rows[:3] == ["dorsal_height_to_sl", "caudal_fork_depth_to_sl", "pelvic_length_to_sl"]
