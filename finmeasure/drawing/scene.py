@@ -29,17 +29,14 @@ class CardRaster:
     pixels : ndarray of shape (H, W) or (H, W, 3), uint8
         The card's face, edge to edge.
     px_per_mm : float
-        Its resolution; the raster's edges are the card's.
+        Its resolution; the upper left corner of the raster is the card's.
+    size_mm : tuple of float
+        The card's width and height; the raster may end a fraction of a pixel before or behind it.
     """
 
     pixels: NDArray[np.uint8]
     px_per_mm: float
-
-    @property
-    def size_mm(self) -> tuple[float, float]:
-        """Width and height."""
-        height, width = self.pixels.shape[:2]
-        return width / self.px_per_mm, height / self.px_per_mm
+    size_mm: tuple[float, float]
 
 
 @lru_cache(maxsize=8)
@@ -55,14 +52,15 @@ def printed_card(
     ground : str
         Colour of the blank field of a window card.
     px_per_mm : float
-        Resolution; a multiple of 10 puts every card's edge on a pixel's edge or within 0.01 mm.
+        Resolution.
 
     Raises
     ------
     DefinitionError
         If there is no such card.
     """
-    return CardRaster(card_raster(card_design(kind, paper), px_per_mm, ground), px_per_mm)
+    design = card_design(kind, paper)
+    return CardRaster(card_raster(design, px_per_mm, ground), px_per_mm, design.size_mm)
 
 
 def lay_ground(
@@ -82,22 +80,27 @@ def lay_ground(
 def _lay_card(picture: Field, camera: Camera, card: CardRaster) -> None:
     """Map a card's raster into the photo; it is brought to the photo's own fineness first."""
     height, width = picture.shape[:2]
-    face = card.pixels if card.pixels.ndim == 3 else np.repeat(card.pixels[..., None], 3, axis=2)
-    fine = 1.5 * camera.px_per_mm_at((0.0, 0.0))
-    width_mm, height_mm = card.size_mm
-    size = (round(width_mm * fine), round(height_mm * fine))
-    if size[0] < face.shape[1]:
-        face = cv2.resize(face, size, interpolation=cv2.INTER_AREA)
+    # As fine as the photo: box and triangle filter then leave nothing that sampling could fold
+    # back, which would move edges by up to 0.1 px.
+    fine = camera.px_per_mm_at((0.0, 0.0))
+    face = card.pixels
+    share = min(1.0, fine / card.px_per_mm)
+    across, down = (max(round(side * share), 1) for side in face.shape[1::-1])
+    # Both directions may be shrunk a little differently, to whole pixels.
+    scale = (card.px_per_mm * across / face.shape[1], card.px_per_mm * down / face.shape[0])
+    if share < 1.0:
+        face = cv2.resize(face, (across, down), interpolation=cv2.INTER_AREA)
     x, y = camera.plane_of(np.arange(width)[None, :], np.arange(height)[:, None])
     # Pixel centres of the raster lie half a raster pixel inside its edge.
-    map_x = ((x / width_mm + 0.5) * face.shape[1] - 0.5).astype(np.float32)
-    map_y = ((y / height_mm + 0.5) * face.shape[0] - 0.5).astype(np.float32)
-    layer = np.empty((*face.shape[:2], 4), np.float32)
-    layer[..., :3], layer[..., 3] = face / 255.0, 1.0
-    seen = cv2.remap(layer, map_x, map_y, cv2.INTER_LINEAR, borderValue=(0, 0, 0, 0))
+    map_x = ((x + card.size_mm[0] / 2) * scale[0] - 0.5).astype(np.float32)
+    map_y = ((y + card.size_mm[1] / 2) * scale[1] - 0.5).astype(np.float32)
+    face = face[..., None] if face.ndim == 2 else face
+    layer = np.empty((*face.shape[:2], face.shape[2] + 1), np.float32)
     # Paper white and printer's black are neither pure white nor pure black.
-    picture *= 1.0 - seen[..., 3:]
-    picture += 0.08 * seen[..., 3:] + 0.84 * seen[..., :3]
+    layer[..., :-1], layer[..., -1] = 0.08 + face * np.float32(0.84 / 255.0), 1.0
+    seen = cv2.remap(layer, map_x, map_y, cv2.INTER_LINEAR, borderValue=(0, 0, 0, 0))
+    picture *= 1.0 - seen[..., -1:]
+    picture += seen[..., :-1]
 
 
 def cast_shadow(picture: Field, opacity: Field, strength: float) -> None:

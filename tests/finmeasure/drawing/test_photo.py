@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 
-import cv2
 import numpy as np
 import pytest
 from shapely import unary_union
@@ -149,7 +148,7 @@ def test_fins_are_open_lines_from_base_to_base_and_the_body_is_simple():
 
 
 @pytest.mark.parametrize("view", [{}, {"fish_angle_deg": 27.0, "tilt_deg": 15.0, "radial": -0.05}])
-def test_edges_of_an_opaque_fin_lie_where_the_truth_says(view):
+def test_edges_of_an_opaque_fin_lie_where_the_truth_says(view, edge_offsets):
     rng = np.random.default_rng(12)
     spec = random_spec(rng, body_form="plain")
     dark = FinLook(colour=(0, 0, 0), tip_colour=(0, 0, 0), membrane=1.0, ray=1.0)
@@ -161,36 +160,6 @@ def test_edges_of_an_opaque_fin_lie_where_the_truth_says(view):
         offsets = edge_offsets(gray, photo.outlines[part])
         assert abs(np.median(offsets)) < 0.05, part
         assert np.percentile(np.abs(offsets), 90) < 0.1, part
-
-
-def edge_offsets(gray, edge):
-    """Signed distances from the true edge to the half-way grey level, along the edge's normal."""
-    step = np.hypot(*np.diff(edge, axis=0).T)
-    place = np.concatenate([[0], np.cumsum(step)])
-    at = np.arange(8.0, place[-1] - 8.0, 2.0)
-    sample = np.column_stack([np.interp(at, place, edge[:, i]) for i in (0, 1)])
-    ahead = np.column_stack([np.interp(at + 2, place, edge[:, i]) for i in (0, 1)])
-    behind = np.column_stack([np.interp(at - 2, place, edge[:, i]) for i in (0, 1)])
-    before, after = sample - behind, ahead - sample
-    turn = np.abs(np.cross(np.c_[before, 0 * at], np.c_[after, 0 * at])[:, 2]) / 4
-    normal = np.column_stack([after[:, 1], -after[:, 0]])
-    normal /= np.hypot(*normal.T)[:, None]
-    out = np.linspace(-5, 5, 201)
-    x = (sample[:, :1] + normal[:, :1] * out).astype(np.float32)
-    y = (sample[:, 1:] + normal[:, 1:] * out).astype(np.float32)
-    profile = cv2.remap(gray.astype(np.float32), x, y, cv2.INTER_CUBIC)
-    found = []
-    for values in profile[turn < 0.02]:  # corners and tips are rounded by blur
-        low, high = values[:20].mean(), values[-20:].mean()
-        if abs(high - low) < 120:
-            continue
-        half = (low + high) / 2
-        cross = np.flatnonzero(np.diff(np.sign(values - half)))
-        index = cross[np.argmin(np.abs(cross - 100))]
-        share = (half - values[index]) / (values[index + 1] - values[index])
-        found.append(out[index] + share * (out[1] - out[0]))
-    assert len(found) > 20
-    return np.array(found)
 
 
 def test_mask_holds_what_the_outlines_enclose():

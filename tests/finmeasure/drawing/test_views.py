@@ -15,11 +15,11 @@ from finmeasure.drawing.views import random_card_view, random_view
 
 
 @pytest.mark.parametrize("kind", ["window", "squares"])
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(4))
 def test_card_lies_where_the_mapping_says(kind, seed):
     """Corners found by an independent sub-pixel search agree with the mapping."""
     rng = np.random.default_rng(seed)
-    view = random_card_view(rng, (1400, 1000), kind=kind, careless=0.6)
+    view = random_card_view(rng, (1200, 850), kind=kind, careless=0.6)
     photo = draw_photo(random_spec(rng), replace(view, glare=0.0), rng)
     design = card_design(kind, "ID1")
     truth = photo.to_pixel(design.corners_mm - np.array(design.size_mm) / 2)
