@@ -125,7 +125,7 @@ def _cost(step: NDArray[np.float64], corners: Points, reach_px: float) -> NDArra
     usual = max(float(np.quantile(step[~away], 0.8)), 1e-6)
     distance = distance_transform_edt(away) / reach_px
     flat = (1.0 - np.clip(step / usual, 0.0, 1.0)) ** 2
-    return np.asarray(COST_FLOOR + flat + 0.05 * distance**2 + 2.0 * (distance > 1.0))
+    return np.asarray(COST_FLOOR + flat + 0.3 * distance**2 + 2.0 * (distance > 1.0))
 
 
 def _without_loops(path: list[tuple[int, int]]) -> list[tuple[int, int]]:
