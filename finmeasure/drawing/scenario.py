@@ -233,7 +233,7 @@ def _juveniles(rng: np.random.Generator) -> Iterator[Shot]:
 
 def _counter(rng: np.random.Generator) -> Shot:
     spec = random_spec(rng, body_form="livebearer_male")
-    seen = replace(spec.look.fins, membrane=0.5, ray=0.75, ray_tone=-0.3)
+    seen = FinLook((0.80, 0.58, 0.28), (0.88, 0.70, 0.42), 0.45, 0.75, -0.3)
     spec = replace(spec, look=replace(spec.look, fins=seen))
     view = View(
         900, 640, facing="right", fish_angle_deg=-9.0, ground="plants", blur_px=1.7, noise=5.0,

@@ -163,12 +163,14 @@ def _fin_texture(
     colour += tip * (np.array(look.tip_colour, np.float32) - colour)
     _mark_fin(colour, along, out, look)
     colour *= (1.0 + look.ray_tone * ray + 0.05 * cloud)[..., None]
-    clear = look.membrane * (1.0 + 0.07 * cloud)
-    opacity = clear + np.maximum(look.ray - clear, 0.0) * ray
+    # Pectoral fins are clearer than the rest in most fish (common practice, no source).
+    share = 0.55 if fin.spec.part == "pectoral" else 1.0
+    clear = share * look.membrane * (1.0 + 0.07 * cloud)
+    opacity = clear + np.maximum(share * look.ray - clear, 0.0) * ray
     root = np.clip(1.0 - out, 0.0, 1.0) ** 3
     # Rods and threads are solid rays without a membrane.
     solid = 0.75 if fin.spec.kind in {"rod", "thread"} else 0.0
-    opacity = np.maximum(opacity + (1.0 - opacity) * (0.5 * root), solid)
+    opacity = np.maximum(opacity + (1.0 - opacity) * (0.5 * share * root), solid)
     return np.clip(colour, 0, 1), np.clip(opacity, 0.03, 1.0).astype(np.float32)
 
 

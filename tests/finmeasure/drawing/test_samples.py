@@ -12,6 +12,9 @@ from PIL import Image
 from finmeasure.drawing.photo import draw_photo
 from finmeasure.drawing.samples import SEED
 from finmeasure.drawing.scenario import JUVENILE_WEEKS, PAID_MM, VISITS, shots
+from finmeasure.exchange.inputs import read_events, read_groups, read_labels, read_water
+from finmeasure.exchange.landmarks import read_landmarks
+from finmeasure.exchange.outlines import read_outlines
 
 SAMPLES = Path(__file__).parents[3] / "sample_images"
 
@@ -106,3 +109,18 @@ def test_tables_name_only_photos_and_groups_that_exist(all_shots):
     groups = {row["group"] for row in rows("groups.csv")}
     assert {row["group"] for row in rows("events.csv") + rows("water.csv")} <= groups
     assert "invented" in (SAMPLES / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_program_reads_every_table_without_complaint():
+    marks = read_landmarks(SAMPLES / "landmarks.csv")
+    edges = read_outlines(SAMPLES / "outlines.csv")
+    for table in (marks, edges):
+        assert not table.problems_by_photo
+        assert not table.notes
+    assert {"treatment/2026-03-06_ember.jpg", "counter/customer_photo.jpg"} <= set(marks.by_photo)
+    readers = {"groups": read_groups, "labels": read_labels, "events": read_events,
+               "water": read_water}  # fmt: skip
+    for name, read in readers.items():
+        table = read(SAMPLES / f"{name}.csv")
+        assert table.problems == ()
+        assert table.rows
