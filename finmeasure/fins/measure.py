@@ -9,7 +9,7 @@ from finmeasure.errors import DefinitionError, NotFound
 from finmeasure.fins.edge import LEAST_VISIBLE, edge_sight
 from finmeasure.fins.figures import ALL_MEASURES, KnownFin, edge_of, refused
 from finmeasure.fins.marks import base_u_px, standard_length
-from finmeasure.fins.natural import looks_forked, snapped
+from finmeasure.fins.natural import is_at_margin, looks_forked, snapped
 from finmeasure.fins.outline import Margin, margin_of
 from finmeasure.fins.plane import Plane
 from finmeasure.fins.posture import is_bent
@@ -97,7 +97,7 @@ def measure_fin(
         scale=scale,
         natural=natural,
         standard_length=standard_length(reading, plane),
-        flags=frozenset(_flags(fin, shape, reading, margin=margin, natural=natural))
+        flags=frozenset(_flags(fin, shape, reading, margin))
         | (frozenset() if visible else {"edge_not_visible"}),
         u_click=base_u_px(reading, BASE_POINTS[fin]) * shape.unit_per_px,
         u_boundary=boundary_u_px(blur_px, margin.step_px) * shape.unit_per_px,
@@ -122,21 +122,32 @@ def _natural_notches(fin: str, shape: FinShape, reading: Reading) -> Points:
     name = NATURAL_NOTCHES.get(fin, "")
     if not name or not reading.placed(name):
         return np.empty((0, 2))
-    marked = shape.plane.from_px(reading.point(name)[None])[0]
-    place = snapped(shape.margin, marked, shape.share)
+    place = snapped(shape.margin, _in_plane(name, shape, reading), shape.share)
     return np.empty((0, 2)) if place is None else place[None]
 
 
-def _flags(
-    fin: str, shape: FinShape, reading: Reading, *, margin: Margin, natural: Points
-) -> set[str]:
+def _in_plane(name: str, shape: FinShape, reading: Reading) -> Points:
+    """Bring a placed landmark to the plane of measurement, shape (2,)."""
+    return np.asarray(shape.plane.from_px(reading.point(name)[None])[0])
+
+
+def _flags(fin: str, shape: FinShape, reading: Reading, margin: Margin) -> set[str]:
     """Find the flags that follow from the marks alone."""
     coarse = margin.step_px > COARSE_STEP * shape.length_px
-    unmarked = fin == "caudal" and not len(natural) and reading.state_of("caudal_fork") != "absent"
     told = {
         "low_resolution": shape.length_px < WEAK_BELOW_PX or coarse,
         "free_tips": fin in body_form(reading.body_form).free_tips,
-        "fork_not_marked": unmarked and looks_forked(shape.margin, shape.share),
+        "fork_not_marked": fin == "caudal" and _fork_is_open(shape, reading),
         "bent": is_bent(reading),
     }
     return {flag for flag, holds in told.items() if holds}
+
+
+def _fork_is_open(shape: FinShape, reading: Reading) -> bool:
+    """Whether a tail looks forked and nobody marked its fork point, or marked it elsewhere."""
+    state = reading.state_of("caudal_fork")
+    if state == "placed":
+        marked = _in_plane("caudal_fork", shape, reading)
+        if is_at_margin(shape.margin, marked, shape.share):
+            return False
+    return state != "absent" and looks_forked(shape.margin, shape.share)

@@ -11,12 +11,14 @@ Points = NDArray[np.float64]
 SNAP_REACH = 0.05
 #: Shallower dents need no cut: the disc leaves them alone.
 LEAST_DENT = 0.05
-#: A tail looks forked from this depth on, if the hollow is this wide at half of its depth.
-FORK_DEPTH = 0.10
-FORK_HALF_WIDTH = 0.3
+#: A tail looks forked if a hollow is so deep, its lobe tips so far apart and the hollow so wide at
+#: half of its depth, all as shares of the fin's length; a bite of radius 0.1 is 0.17 wide there.
+FORK_DEPTH = 0.06
+FORK_SPAN = 0.6
+FORK_HALF_WIDTH = 0.22
 #: A comb has at least this many gaps, this alike in depth and distance.
 COMB_GAPS = 5
-COMB_SPREAD = 0.35
+COMB_SPREAD = 0.2
 
 
 def snapped(margin: Points, marked: Points, fin_length: float) -> Points | None:
@@ -37,7 +39,7 @@ def snapped(margin: Points, marked: Points, fin_length: float) -> Points | None:
         None where the landmark is not at the margin, or the margin is hardly dented there (a
         rounded tail's middle ray end): then the fin needs no cut.
     """
-    near = np.hypot(*(margin - marked).T) <= SNAP_REACH * fin_length
+    near = _near(margin, marked, fin_length)
     if not near.any():
         return None
     middle = margin[[0, -1]].mean(axis=0)
@@ -46,6 +48,11 @@ def snapped(margin: Points, marked: Points, fin_length: float) -> Points | None:
     front, rear = _lobe_tips(away, place)
     dent = _dents(margin[[front, place, rear]], middle)[1]
     return margin[place] if dent >= LEAST_DENT * fin_length else None
+
+
+def is_at_margin(margin: Points, marked: Points, fin_length: float) -> bool:
+    """Whether a marked point lies near the margin."""
+    return bool(_near(margin, marked, fin_length).any())
 
 
 def looks_forked(margin: Points, fin_length: float) -> bool:
@@ -73,9 +80,9 @@ def looks_forked(margin: Points, fin_length: float) -> bool:
     hollow = margin[front : rear + 1]
     dents = _dents(hollow, middle)
     chord = hollow[-1] - hollow[0]
-    along = (hollow - hollow[0]) @ chord / (chord @ chord)
-    deep = along[dents >= 0.5 * dents.max()]
-    broad = np.ptp(deep) >= FORK_HALF_WIDTH
+    span = float(np.hypot(*chord)) / fin_length
+    deep = hollow[dents >= 0.5 * dents.max()] @ chord / (span * fin_length**2)
+    broad = span >= FORK_SPAN and np.ptp(deep) >= FORK_HALF_WIDTH
     return bool(dents.max() >= FORK_DEPTH * fin_length and broad)
 
 
@@ -99,7 +106,12 @@ def looks_like_comb(depths: NDArray[np.float64], places: NDArray[np.float64]) ->
     gaps = np.diff(places)
     alike = np.abs(depths / np.median(depths) - 1.0) <= COMB_SPREAD
     even = np.abs(gaps / np.median(gaps) - 1.0) <= COMB_SPREAD
-    return bool(alike.mean() >= 0.7 and even.mean() >= 0.6 and alike.sum() >= COMB_GAPS)
+    return bool(alike.sum() >= COMB_GAPS and alike.mean() >= 0.6 and even.mean() >= 0.5)
+
+
+def _near(margin: Points, marked: Points, fin_length: float) -> NDArray[np.bool_]:
+    """Find the margin points within reach of a landmark."""
+    return np.asarray(np.hypot(*(margin - marked).T) <= SNAP_REACH * fin_length)
 
 
 def _lobe_tips(away: NDArray[np.float64], place: int) -> tuple[int, int]:

@@ -4,7 +4,6 @@ Truth is the drawn margin, closed by shapely's polygon offsets (an independent s
 Tables go to docs/method/fin_edges.md between the markers.
 """
 
-import importlib.util
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,17 +15,10 @@ from scipy.stats import beta
 from finmeasure.drawing.damage import Damage
 from finmeasure.fins.change import fin_erosion
 
+from ..finmeasure.fins import conftest as drawn_fins
+
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "method" / "fin_edges.md"
-_spec = importlib.util.spec_from_file_location(
-    "drawn_fins", ROOT / "tests" / "finmeasure" / "fins" / "conftest.py"
-)
-drawn_fins = importlib.util.module_from_spec(_spec)
-import sys  # noqa: E402
-
-sys.modules["drawn_fins"] = drawn_fins
-_spec.loader.exec_module(drawn_fins)
-
 pytestmark = pytest.mark.benchmark
 LENGTHS_PX = (50.0, 100.0, 200.0, 400.0)
 QUALITIES = {"good": drawn_fins.GOOD, "poor": drawn_fins.POOR}
