@@ -17,14 +17,16 @@ Array = NDArray[np.float64]
 TILT_ANGLE = math.radians(7.0)
 """Standard deviation of the tilt of fish against camera about each of two axes, without a card.
 
-Together 10° root mean square, beyond 17° in one photo of twenty. A length in the middle half of a
-photo is then wrong by some 4 %, the default of the experiments on unknown tilt.
+Our choice, without data. Together 10° root mean square, beyond 17° in one photo of twenty. A length
+in the middle half of a photo is then wrong by some 4 %, the default of the experiments on unknown
+tilt.
 """
 TILT_SHORTENING = math.sqrt(2.0) * TILT_ANGLE**2
 """Root mean square of the foreshortening 1 − cos t ≈ t²/2 for such tilts: 2.1 %."""
 FOCAL_TO_FRAME = 0.775
 """Focal length over the longer side of the photo where the lens is not known: that of a 27 mm
-lens (the usual phone; common practice) by the 43.3 mm diagonal of 35 mm film, on a 4 : 3 photo."""
+lens (the usual phone; common practice) by the 43.3 mm diagonal of 35 mm film, on a 4 : 3 photo. It
+is also that of the drawn photos; docs/method/measures.md says how it was settled."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

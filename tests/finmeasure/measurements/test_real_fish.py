@@ -150,5 +150,6 @@ def test_total_length_of_coral_reef_fish_against_the_written_lengths(shared, rea
             ratios.append(found.value / written[specimen])
             inside.append(abs(found.value - written[specimen]) <= 1.96 * found.u)
     assert len(ratios) >= 70
+    # Only just: +0.97 %. The ratio of the medians would be +1.16 % (docs/method/measures.md).
     assert np.median(ratios) == pytest.approx(1, abs=0.01)
     assert np.mean(inside) >= 0.9
