@@ -13,7 +13,7 @@ from finmeasure.scale.calibration import Scale
 
 LOOKED_AT_PX = 400  # the longer side of the reduced photo
 LEAST_SHARE = 0.004  # of the area looked at; smaller things are no fish to be shown
-ROOM = 0.12  # left round the fish on each side, share of its size
+ROOM_ALONG, ROOM_ACROSS = 0.22, 0.5  # clear fins are not seen: room for them, share of the body
 
 Box = tuple[float, float, float, float]
 
@@ -46,7 +46,7 @@ def fish_frame(gray: NDArray[np.uint8], scale: Scale | NotFound) -> Box | None:
     if largest is None or largest.area < LEAST_SHARE * small.size:
         return None
     low_y, low_x, high_y, high_x = (step * value for value in largest.bbox)
-    room_x, room_y = ROOM * (high_x - low_x), ROOM * (high_y - low_y)
+    room_x, room_y = ROOM_ALONG * (high_x - low_x), ROOM_ACROSS * (high_y - low_y)
     return (
         left + low_x - room_x,
         top + low_y - room_y,

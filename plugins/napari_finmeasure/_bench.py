@@ -181,7 +181,7 @@ class Bench(QObject):
         """Change the kind of fish; the photos that follow start with it."""
         self._change(lambda s: s.set_body_form(form_id))
         if self.workspace is not None:
-            self.workspace.body_form = form_id
+            self.workspace.use_kind(form_id)
 
     def set_question(self, question: str) -> None:
         """Change the question; the photos that follow start with it."""

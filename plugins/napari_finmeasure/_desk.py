@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from qtpy.QtCore import QEvent, QObject, QSize, Qt
+from qtpy.QtCore import QEvent, QObject, Qt
 from qtpy.QtGui import QKeySequence, QShortcut, QShowEvent
 from qtpy.QtWidgets import (
     QDockWidget,
@@ -26,6 +26,7 @@ from finmeasure.reading import EDGE_MARKS
 from napari_finmeasure._bench import Bench
 from napari_finmeasure._cheat_sheet import CheatSheet
 from napari_finmeasure._edges_page import SPREADS, EdgesPage
+from napari_finmeasure._hints import KIND_HINT
 from napari_finmeasure._keys import KEYS
 from napari_finmeasure._kinds import KindPicker
 from napari_finmeasure._points_page import PointsPage
@@ -35,7 +36,7 @@ from napari_finmeasure._scale_page import ScalePage
 from napari_finmeasure._stage import Stage
 from napari_finmeasure._start import StartScreen
 from napari_finmeasure._table import NumbersTable
-from napari_finmeasure._tools import BarTool, EdgeTool, PointTool
+from napari_finmeasure._tools import BarTool, EdgeTool, PointTool, WaitTool
 from napari_finmeasure._welcome import Welcome
 from napari_finmeasure._wet_hands import WetHandsBar
 from napari_finmeasure._workspace import Workspace
@@ -45,6 +46,7 @@ if TYPE_CHECKING:
 
 STEPS = ("scale", "points", "edges")
 PULL_REACH_SCREEN_PX = 14.0
+WIDTH, QUEUE_WIDTH = 388, 230
 PHOTO_ENDINGS = "Photos (*.jpg *.jpeg *.png *.tif *.tiff *.heic *.heif)"
 
 
@@ -128,7 +130,7 @@ class Desk(QWidget):
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(self.leaves)
-        self.setMinimumWidth(340)
+        self.setMinimumWidth(WIDTH)
 
     def _connect(self) -> None:
         """Connect the parts to the bench and to each other."""
@@ -154,7 +156,7 @@ class Desk(QWidget):
         self.confirm_button.clicked.connect(self.confirm)
         for does, button in self.points_page.answers.items():
             button.clicked.connect(getattr(self, does))
-        self.points_page.kind_wanted.connect(lambda: self.pages.setCurrentWidget(self.kinds))
+        self.points_page.kind_wanted.connect(self.ask_kind)
         self.kinds.chosen.connect(self._kind_chosen)
         self.edges_page.fin_chosen.connect(self._trace)
         self.edges_page.pull.clicked.connect(self.pull_to_edge)
@@ -168,10 +170,6 @@ class Desk(QWidget):
         super().showEvent(event)
         if self.stage is None and isinstance(self.window(), QMainWindow):
             self._take_canvas(self.window())
-
-    def sizeHint(self) -> QSize:
-        """Ask for enough width for the numbers."""
-        return QSize(396, 700)
 
     def event(self, event: QEvent) -> bool:
         """Close down when napari takes the panel out of its dock."""
@@ -195,6 +193,7 @@ class Desk(QWidget):
             self.queue_list, name="Photos", area="left", tabify=False
         )
         self.queue_dock = dock
+        dock.setMaximumWidth(QUEUE_WIDTH)  # the photo needs the room
         dock.hide()
         window.addToolBar(Qt.ToolBarArea.BottomToolBarArea, self.wet_bar)
         self.wet_bar.hide()
@@ -271,8 +270,6 @@ class Desk(QWidget):
                       "or HEIC files.", trouble=True)  # fmt: skip
             return
         self.go_to(workspace.queue.current)
-        if question == "sex":
-            self.pages.setCurrentWidget(self.kinds)
 
     def go_to(self, photo: str) -> None:
         """Open a photo of the queue."""
@@ -376,10 +373,17 @@ class Desk(QWidget):
         if self.stage is not None:
             self.stage.use(BarTool(self.stage, self.scale_page.bar_marked))
 
+    def ask_kind(self) -> None:
+        """Ask which kind of fish it is."""
+        self.pages.setCurrentWidget(self.kinds)
+        if self.stage is not None:
+            self.stage.use(WaitTool(KIND_HINT))
+
     def _kind_chosen(self, form_id: str) -> None:
-        """Use a kind of fish and go to the points."""
+        """Use a kind of fish and go on."""
         self.bench.set_body_form(form_id)
-        self.go_to_step("points")
+        no_scale = isinstance(self.bench.scale, NotFound) and not self._needs_no_scale()
+        self.go_to_step("scale" if no_scale else "points")
 
     # -- keys and buttons ---------------------------------------------------------------------
 
@@ -519,7 +523,10 @@ class Desk(QWidget):
         self._write_name()
         self._queue_changed()
         scale_first = isinstance(self.bench.scale, NotFound) and not self._needs_no_scale()
-        if self.pages.currentWidget() is not self.kinds:
+        workspace = self.bench.workspace
+        if workspace is not None and not workspace.kind_is_known:
+            self.ask_kind()
+        else:
             self.go_to_step("scale" if scale_first else "points")
 
     def _needs_no_scale(self) -> bool:
@@ -547,7 +554,8 @@ class Desk(QWidget):
         self.step_buttons["points"].setText(f"Points {done}/{len(session.order)}")
         self.step_buttons["edges"].setText(f"Edges {traced}")
         open_points = len(session.order) - done
-        rest = f", {open_points} points stay hidden" if open_points else ", next photo"
+        points = "1 point stays" if open_points == 1 else f"{open_points} points stay"
+        rest = f", {points} hidden" if open_points else ", next photo"
         self.confirm_button.setText(f"✓ Confirm{rest}  (Enter)")
         self.undo_button.setEnabled(session.can_undo)
         self.redo_button.setEnabled(session.can_redo)

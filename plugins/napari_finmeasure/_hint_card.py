@@ -155,7 +155,7 @@ class HintCard(QFrame):
             What should stay in sight, pixels of the glass.
         """
         glass = self.parentWidget()
-        room_x, room_y = glass.width() - self.width(), glass.height() - self.height()
+        room_x, room_y = glass.width() - self.width(), glass.height() - self.height() - STRIP
         x, y = place
         best, least = (0.0, 0.0), float("inf")
         for left in (x - self.width() - AWAY, x + AWAY, x - self.width() / 2):

@@ -10,6 +10,12 @@ from napari_finmeasure._hint_card import Hint
 ONE_POINT_GROUPS = {"head": "head", "body": "body"}
 
 
+KIND_HINT = Hint(
+    "Which kind of fish is it?",
+    "Choose the nearest picture at the right. It decides which points are asked for.",
+)
+
+
 def point_hint(session: MarkingSession) -> Hint:
     """Say which point is asked for; or what can be done when all are decided."""
     if session.at is None:

@@ -76,7 +76,8 @@ class FishView:
             self._make_layers(pixels)
         assert self._image is not None
         self._image.metadata["photo"] = name
-        self._viewer.layers.selection.active = self._image
+        # with a layer selected, napari writes pixel values and its own keys into the status bar
+        self._viewer.layers.selection.active = None
         self.follow_zoom()
 
     def show_dots(self, dots: Sequence[Dot]) -> None:

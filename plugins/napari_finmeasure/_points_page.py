@@ -122,7 +122,7 @@ class PointsPage(QWidget):
         if [self.question.itemData(i) for i in range(self.question.count())] != wanted:
             self.question.clear()
             for one in wanted:
-                self.question.addItem(_question_words(one), one)
+                self.question.addItem(f"I want to know: {_question_words(one)}", one)
         self.question.setCurrentIndex(max(self.question.findData(session.marks.question), 0))
 
     def _fill(self, session: MarkingSession) -> None:

@@ -16,7 +16,7 @@ from finmeasure.scale.calibration import Scale
 from napari_finmeasure._layers import BLUE, GREEN, ORANGE, PURPLE, SKY, VERMILION, Dot, Stroke
 
 # state is told by shape first, colour second
-PLACED, PROPOSED, CHOSEN, NEEDED = "disc", "diamond", "star", "triangle_up"
+PLACED, PROPOSED, CHOSEN, NEEDED = "disc", "diamond", "square", "triangle_up"
 
 
 def dots(session: MarkingSession, chosen: str | None, needed: frozenset[str]) -> list[Dot]:

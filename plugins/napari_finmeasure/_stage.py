@@ -21,11 +21,12 @@ from napari_finmeasure._layers import FishView
 from napari_finmeasure._magnifier import Magnifier
 from napari_finmeasure._message import MessageStrip
 from napari_finmeasure._show import dots, points_of, strokes
-from napari_finmeasure._tools import BarTool, EdgeTool, PointTool
+from napari_finmeasure._tools import BarTool, EdgeTool, PointTool, WaitTool
 
 if TYPE_CHECKING:
     import napari
 
+AnyTool = PointTool | EdgeTool | BarTool | WaitTool
 REACH_SCREEN_PX = 8.0
 LEAST_FOR_FRAME = 6
 
@@ -63,7 +64,7 @@ class Stage(QObject):
         self.message = MessageStrip(self.glass)
         self.magnifies = True
         self._mouse: Place | None = None
-        self.tool: PointTool | EdgeTool | BarTool = PointTool(self)
+        self.tool: AnyTool = PointTool(self)
         self.hands = Hands(viewer)
         self.hands.tool = self.tool
         canvas.setAcceptDrops(True)
@@ -74,13 +75,16 @@ class Stage(QObject):
         bench.chosen_changed.connect(self._marks_changed)
         bench.said.connect(self.message.say)
         self.card.say(None)
+        self._soon = QTimer(self)
+        self._soon.setSingleShot(True)
+        self._soon.timeout.connect(self._parked_again)
 
     @property
     def zoom(self) -> float:
         """Screen pixels per photo pixel."""
         return self.view.zoom
 
-    def use(self, tool: PointTool | EdgeTool | BarTool) -> None:
+    def use(self, tool: AnyTool) -> None:
         """Let the mouse do something else."""
         self.tool.leave()
         self.tool = tool
@@ -160,7 +164,7 @@ class Stage(QObject):
             self.tool.leave()
             self.card.park()
         elif event.type() == QEvent.Type.Resize:
-            QTimer.singleShot(0, self, self._parked_again)
+            self._soon.start(0)
         return False
 
     def _dropping(self, event: QDropEvent) -> bool:

@@ -45,10 +45,11 @@ class NumbersTable(QWidget):
         for column in (1, 2):
             header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
         self.table.verticalHeader().hide()
+        self.table.verticalHeader().setDefaultSectionSize(26)
         self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.table.setWordWrap(True)
+        self.table.setWordWrap(False)
         self.table.itemSelectionChanged.connect(self._selected)
         self.note = Words(EMPTY)
         self.note.setObjectName("finmeasure_note")

@@ -24,6 +24,29 @@ REACH_SCREEN_PX = 8.0
 FREEHAND_SCREEN_PX = 5.0  # between the corners of a line that was drawn freely
 
 
+class WaitTool:
+    """Does nothing on the photo while something else is asked.
+
+    Parameters
+    ----------
+    hint : Hint
+        What the card says.
+    """
+
+    def __init__(self, hint: Hint) -> None:
+        self.hint: Hint | None = hint
+        self.freehand = False
+
+    def grab(self, place: Place) -> bool:
+        """Leave everything where it is."""
+        return False
+
+    def _nothing(self, *places: object) -> None:
+        """Do nothing."""
+
+    drag = drop = tap = click = take_away = draw_freely = drawn = hover = leave = _nothing
+
+
 class PointTool:
     """Set the point that is asked for; drag any that is set.
 

@@ -17,7 +17,8 @@ class Words(QLabel):
     def setText(self, text: str) -> None:
         """Show other words."""
         super().setText(text)
-        self._ask_for_height(self.width())
+        fixed = self.minimumWidth() == self.maximumWidth()
+        self._ask_for_height(self.minimumWidth() if fixed else self.width())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Follow the width."""

@@ -30,6 +30,7 @@ from finmeasure.study.records import Purpose
 from finmeasure.study.store import STUDY_FILE, Study
 
 OWN_FOLDER = "finmeasure study"
+KIND_SETTING = "window.body_form"
 LOCK_FILE = "window.lock"
 
 
@@ -68,6 +69,10 @@ class Workspace:
         self.question = "full"
         self.body_form = "plain"
         self.purpose: Purpose = "work"
+        stated = study.setting(KIND_SETTING)
+        self.kind_is_known = isinstance(stated, str)
+        if isinstance(stated, str):
+            self.body_form = stated
         self._lock: QLockFile | None = None
         self._seen: dict[str, tuple[int, int]] = {}
 
@@ -117,6 +122,12 @@ class Workspace:
         self.study.close()
         if self._lock is not None:
             self._lock.unlock()
+
+    def use_kind(self, form_id: str) -> None:
+        """Let photos start with a kind of fish, from now on and when the study is opened again."""
+        self.body_form, self.kind_is_known = form_id, True
+        if not self.read_only:
+            self.study.set_setting(KIND_SETTING, form_id)
 
     # -- photos -------------------------------------------------------------------------------
 

@@ -164,7 +164,7 @@ def _label_place(drawing: FormDrawing, fin: str) -> tuple[float, float, str]:
     if fin == "caudal":
         return float(margin[:, 0].max()), float(bottom + 6.0), "end"
     if fin == "pectoral":
-        return float(margin[:, 0].min() - 4.0), float(drawing.body[:, 1].max() + 7.0), "end"
+        return 0.0, float(drawing.body[:, 1].max() + 7.0), "start"
     if fin in ("anal", "pelvic"):
         return middle, float(bottom + (6.0 if fin == "anal" else 12.0)), "middle"
     return middle, float(top - 2.5), "middle"
