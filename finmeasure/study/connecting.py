@@ -162,6 +162,13 @@ class Database:
             raise StudyError(message) from error
 
 
+def raw_connection(connection: Connection) -> sqlite3.Connection:
+    """Give SQLite's own connection: rows by the hundred thousand come in half the time."""
+    raw: Any = connection.connection.dbapi_connection
+    connected: sqlite3.Connection = raw
+    return connected
+
+
 def plain_error(error: BaseException | None, file: Path) -> str:
     """Say in one line what SQLite found, and what to do.
 
@@ -217,8 +224,7 @@ def _is_busy(error: Any) -> bool:
 
 def _roll_back(connection: Connection) -> None:
     """Undo; SQLite may have done so already (full disk)."""
-    raw: Any = connection.connection.dbapi_connection
-    if raw.in_transaction:
+    if raw_connection(connection).in_transaction:
         connection.exec_driver_sql("ROLLBACK")
 
 

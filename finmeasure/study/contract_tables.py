@@ -8,14 +8,18 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from functools import lru_cache
 from itertools import chain
 from typing import Any
 
 import numpy as np
 import pyarrow as pa
-from numpy.typing import NDArray
 from sqlalchemy import Connection
 
+from finmeasure.errors import StudyError
+from finmeasure.study.connecting import raw_connection
+
+Rows = list[tuple[Any, ...]]
 TABLES = ("photos", "landmarks", "outlines", "measurements", "fish")
 HEADLINE = (
     "dorsal_height_to_sl",
@@ -27,9 +31,10 @@ HEADLINE = (
     "anal_notch_area",
 )
 # Rows pass in batches so that memory stays flat however many photos there are.
-_BATCH_ROWS = 50_000
+_ROWS_AT_ONCE = 50_000
+_FISH_AT_ONCE = 1_000
 _TYPES = {
-    **dict.fromkeys(("width_px", "height_px", "fish_found"), pa.int64()),
+    **dict.fromkeys(("rowid", "width_px", "height_px", "fish_found"), pa.int64()),
     **dict.fromkeys(("px_per_mm", "px_per_mm_u", "seconds", "value", "u"), pa.float64()),
     **dict.fromkeys(("x_px", "y_px", "u_px", "u_across_px", "confidence"), pa.float64()),
 }
@@ -78,125 +83,147 @@ WHERE p.current = 1
 ORDER BY p.name
 """,
     "landmarks": """
-SELECT shown.photo, shown.fish, m.landmark, m.x_px, m.y_px, m.u_px, m.state, m.placed_by,
-  m.confidence, m.u_across_px
+SELECT shown.rowid, m.landmark, m.x_px, m.y_px, m.u_px, m.state, m.placed_by, m.confidence,
+  m.u_across_px
 FROM shown JOIN reading_landmark AS m ON m.reading_id = shown.reading_id
 ORDER BY shown.rowid, m.position
 """,
     "outlines": """
-SELECT shown.photo, shown.fish, o.part, o.wkt, o.placed_by, o.confidence, o.spread, o.edge
+SELECT shown.rowid, o.part, o.wkt, o.placed_by, o.confidence, o.spread, o.edge
 FROM shown JOIN reading_outline AS o ON o.reading_id = shown.reading_id
 ORDER BY shown.rowid, o.position
+""",
+    "measurements": """
+SELECT shown.rowid, reading.placed_by, m.measure, m.value, m.unit, m.u, m.state, m.flags, m.reason
+FROM shown JOIN reading ON reading.id = shown.reading_id
+JOIN measure_set AS m ON m.id = shown.set_id
+ORDER BY shown.rowid
 """,
 }
 _FISH = "SELECT photo, fish, grp, visit, side FROM shown ORDER BY rowid"
 _FISH_COLUMNS = ("photo", "fish", "group", "visit", "side")
-_MEASURES = """
-SELECT shown.photo, shown.fish, reading.placed_by, measure_set.columns
-FROM shown JOIN reading ON reading.id = shown.reading_id
-LEFT JOIN measure_set ON measure_set.id = shown.set_id
-ORDER BY shown.rowid
+_FISH_VALUES = """
+SELECT shown.rowid, m.measure, m.value FROM shown JOIN measure_set AS m ON m.id = shown.set_id
 """
-_BATCH_FISH = 1_000
 
 
-def prepare(connection: Connection) -> None:
-    """Find out what counts now; needed once in a transaction before `table_rows`."""
-    connection.exec_driver_sql(_SHOWN)
-
-
-def table_batches(connection: Connection, table: str) -> Iterator[pa.RecordBatch]:
-    """Give one table of the contract in batches; there is at least one, if need be empty.
+class ContractTables:
+    """The tables of the contract as they are at one moment.
 
     Parameters
     ----------
     connection : sqlalchemy.Connection
-        After `prepare`, in the same transaction.
-    table : str
-        One of :data:`TABLES`.
-
-    Yields
-    ------
-    pyarrow.RecordBatch
-        In the order photo, fish, then as marked or defined.
+        In a transaction that lasts as long as the tables are read.
     """
-    if table == "fish":
-        yield _fish_batch(connection)
-    elif table == "measurements":
-        yield from _measure_batches(connection)
-    else:
-        yield from _plain_batches(connection, table)
+
+    def __init__(self, connection: Connection) -> None:
+        connection.exec_driver_sql(_SHOWN)
+        self._raw = raw_connection(connection)
+        self._fish = _batch(_FISH_COLUMNS, self._raw.execute(_FISH).fetchall())
+
+    def batches(self, table: str) -> Iterator[pa.RecordBatch]:
+        """Give one table in batches; there is at least one, if need be empty.
+
+        Parameters
+        ----------
+        table : str
+            One of :data:`TABLES`.
+
+        Yields
+        ------
+        pyarrow.RecordBatch
+            In the order photo, fish, then as marked or defined.
+        """
+        if table == "fish":
+            yield self._fish_table()
+            return
+        make = {"photos": _batch, "measurements": self._measures}.get(table, self._marks)
+        at_once = _FISH_AT_ONCE if table == "measurements" else _ROWS_AT_ONCE
+        cursor = self._raw.execute(_QUERIES[table])
+        columns = tuple(column[0] for column in cursor.description)
+        rows = cursor.fetchmany(at_once)
+        yield make(columns, rows)
+        while rows := cursor.fetchmany(at_once):
+            yield make(columns, rows)
+
+    def _named(self, numbers: Any) -> dict[str, pa.Array]:
+        """Photo and fish of rows; as text only once, SQLite gives their numbers."""
+        places = np.asarray(numbers, dtype=np.int64) - 1
+        return {name: self._fish[name].take(places) for name in ("photo", "fish")}
+
+    def _marks(self, columns: tuple[str, ...], rows: Rows) -> pa.RecordBatch:
+        batch = _batch(columns, rows)
+        arrays = dict(zip(batch.schema.names, batch.columns, strict=True))
+        return _record_batch(self._named(arrays.pop("rowid")) | arrays)
+
+    def _measures(self, columns: tuple[str, ...], rows: Rows) -> pa.RecordBatch:
+        """One row per measure; how sure one is of the marks is not carried over to them."""
+        lists = {
+            name: [_list(text) for text in column]
+            for name, column in zip(columns[2:], _transposed(columns, rows)[2:], strict=True)
+        }
+        counts = [len(names) for names in lists["measure"]]
+        numbers = np.repeat(np.array([row[0] for row in rows], dtype=np.int64), counts)
+        people = pa.array([row[1] for row in rows], pa.string())
+        joined = {
+            name: pa.array(list(chain.from_iterable(cells)), _TYPES.get(name, pa.string()))
+            for name, cells in lists.items()
+        }
+        known = ("measure", "value", "unit", "u", "state")
+        return _record_batch(
+            {
+                **self._named(numbers),
+                **{name: joined.pop(name) for name in known},
+                "placed_by": people.take(np.repeat(np.arange(len(rows)), counts)),
+                "confidence": pa.nulls(len(numbers), pa.float64()),
+                **joined,
+            }
+        )
+
+    def _fish_table(self) -> pa.RecordBatch:
+        """One row per fish and photo, one column per measure: the headline ones come first."""
+        count = self._fish.num_rows
+        columns = {name: np.full(count, np.nan) for name in HEADLINE}
+        for number, names, values in self._raw.execute(_FISH_VALUES):
+            for name, value in zip(_list(names), json.loads(values), strict=True):
+                if name not in columns:
+                    columns[name] = np.full(count, np.nan)
+                if value is not None:
+                    columns[name][number - 1] = value
+        arrays = {name: pa.array(values, from_pandas=True) for name, values in columns.items()}
+        return _record_batch(dict(zip(_FISH_COLUMNS, self._fish.columns, strict=True)) | arrays)
 
 
-def _plain_batches(connection: Connection, table: str) -> Iterator[pa.RecordBatch]:
-    # Rows pass by the hundred thousand: they are taken from SQLite itself, which halves the time.
-    cursor = _raw(connection).execute(_QUERIES[table])
-    columns = tuple(column[0] for column in cursor.description)
-    rows = cursor.fetchmany(_BATCH_ROWS)
-    yield _batch(columns, rows)
-    while rows := cursor.fetchmany(_BATCH_ROWS):
-        yield _batch(columns, rows)
+def _list(text: str) -> list[Any]:
+    """Read a list of JSON; lists of names and words are the same for many fish."""
+    return _known_list(text) if text.startswith('["') else _new_list(text)
 
 
-def _raw(connection: Connection) -> Any:
-    return connection.connection.dbapi_connection
+@lru_cache(maxsize=4096)
+def _known_list(text: str) -> list[Any]:
+    return _new_list(text)
 
 
-def _batch(columns: tuple[str, ...], rows: list[tuple[Any, ...]]) -> pa.RecordBatch:
+def _new_list(text: str) -> list[Any]:
+    found = json.loads(text)
+    if not isinstance(found, list):
+        message = "The measures of a reading cannot be read. Measure its photo again."
+        raise StudyError(message)
+    return found
+
+
+def _batch(columns: tuple[str, ...], rows: Rows) -> pa.RecordBatch:
     """Turn rows into typed columns."""
-    values = zip(*rows, strict=True) if rows else ((),) * len(columns)
-    arrays = [
-        pa.array(column, _TYPES.get(name, pa.string()))
-        for name, column in zip(columns, values, strict=True)
-    ]
-    return pa.record_batch(arrays, names=list(columns))
-
-
-def _measure_batches(connection: Connection) -> Iterator[pa.RecordBatch]:
-    """One row per measure, with the confidence of the fish's marks left empty for people."""
-    cursor = _raw(connection).execute(_MEASURES)
-    rows = cursor.fetchmany(_BATCH_FISH)
-    yield _measure_batch(rows)
-    while rows := cursor.fetchmany(_BATCH_FISH):
-        yield _measure_batch(rows)
-
-
-def _measure_batch(rows: list[tuple[str, str, str, str | None]]) -> pa.RecordBatch:
-    found = [(row, json.loads(row[3])) for row in rows if row[3]]
-    counts = [len(columns["measure"]) for _, columns in found]
-
-    def repeated(position: int) -> pa.Array:
-        of_fish = pa.array([row[position] for row, _ in found], pa.string())
-        return of_fish.take(np.repeat(np.arange(len(found)), counts))
-
-    def joined_up(name: str) -> pa.Array:
-        cells = chain.from_iterable(columns[name] for _, columns in found)
-        return pa.array(list(cells), _TYPES.get(name, pa.string()))
-
     arrays = {
-        "photo": repeated(0),
-        "fish": repeated(1),
-        **{name: joined_up(name) for name in ("measure", "value", "unit", "u", "state")},
-        "placed_by": repeated(2),
-        "confidence": pa.nulls(sum(counts), pa.float64()),
-        **{name: joined_up(name) for name in ("flags", "reason")},
+        name: pa.array(column, _TYPES.get(name, pa.string()))
+        for name, column in zip(columns, _transposed(columns, rows), strict=True)
     }
+    return _record_batch(arrays)
+
+
+def _transposed(columns: tuple[str, ...], rows: Rows) -> tuple[tuple[Any, ...], ...]:
+    return tuple(zip(*rows, strict=True)) if rows else ((),) * len(columns)
+
+
+def _record_batch(arrays: dict[str, pa.Array]) -> pa.RecordBatch:
     return pa.record_batch(list(arrays.values()), names=list(arrays))
-
-
-def _fish_batch(connection: Connection) -> pa.RecordBatch:
-    """One row per fish and photo, one column per measure: the headline ones come first."""
-    fish = _batch(_FISH_COLUMNS, _raw(connection).execute(_FISH).fetchall())
-    columns: dict[str, NDArray[np.float64]] = {
-        name: np.full(fish.num_rows, np.nan) for name in HEADLINE
-    }
-    for row, (*_, document) in enumerate(_raw(connection).execute(_MEASURES)):
-        kept = json.loads(document) if document else {"measure": (), "value": ()}
-        for name, value in zip(kept["measure"], kept["value"], strict=True):
-            if name not in columns:
-                columns[name] = np.full(fish.num_rows, np.nan)
-            if value is not None:
-                columns[name][row] = value
-    for name, values in columns.items():
-        fish = fish.append_column(name, pa.array(values, from_pandas=True))
-    return fish

@@ -18,7 +18,7 @@ from pyarrow import parquet
 from finmeasure.errors import StudyError
 from finmeasure.exchange.tables import guarded
 from finmeasure.study.connecting import Database, one_line
-from finmeasure.study.contract_tables import TABLES, prepare, table_batches
+from finmeasure.study.contract_tables import TABLES, ContractTables
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -58,9 +58,9 @@ def export_tables(database: Database, folder: Path, form: str) -> tuple[Path, ..
     write = _write_csv if form == "csv" else _write_parquet
     targets = [folder / f"{table}.{form}" for table in TABLES]
     with database.reading() as connection, complete_or_not(targets) as parts:
-        prepare(connection)
+        tables = ContractTables(connection)
         for table, part in zip(TABLES, parts, strict=True):
-            write(part, partial(table_batches, connection, table))
+            write(part, partial(tables.batches, table))
     return tuple(targets)
 
 
@@ -76,9 +76,8 @@ def table_frame(database: Database, table: str) -> pd.DataFrame:
         message = f"There is no table {table!r}. Allowed: {', '.join(TABLES)}."
         raise StudyError(message)
     with database.reading() as connection:
-        prepare(connection)
         frame: pd.DataFrame = pa.Table.from_batches(
-            list(table_batches(connection, table))
+            list(ContractTables(connection).batches(table))
         ).to_pandas()
     return frame
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import uuid
 from typing import Any
 
 from sqlalchemy import Connection, and_, insert, select, update
@@ -11,6 +10,7 @@ from finmeasure.errors import StudyError
 from finmeasure.exchange.inputs import EventRow, GroupRow, LabelRow, WaterRow
 from finmeasure.study.connecting import one_line
 from finmeasure.study.keeper_tables import Event, Group, Label, Reference, WaterTest
+from finmeasure.study.keys import new_key
 from finmeasure.study.naming import (
     check_name,
     fish_id_of,
@@ -31,7 +31,7 @@ def put(
     columns = table.__table__.columns
     same = and_(*(columns[name].is_not_distinct_from(part) for name, part in key.items()))
     if connection.execute(select(*columns).where(same)).first() is None:
-        new = {"id": uuid.uuid4()} if "id" in columns else {}
+        new = {"id": new_key()} if "id" in columns else {}
         connection.execute(insert(table).values(**new, **key, **values))
     elif values:
         connection.execute(update(table).where(same).values(**values))
@@ -72,7 +72,7 @@ def put_event(connection: Connection, row: EventRow) -> bool:
     same = and_(*(columns[name].is_not_distinct_from(part) for name, part in key.items()))
     if connection.execute(select(Event.id).where(same)).first() is not None:
         return False
-    connection.execute(insert(Event).values(id=uuid.uuid4(), **key))
+    connection.execute(insert(Event).values(id=new_key(), **key))
     return True
 
 
@@ -155,7 +155,7 @@ def put_reference(connection: Connection, row: ReferenceRow) -> None:
     """Add a declared reference."""
     connection.execute(
         insert(Reference).values(
-            id=uuid.uuid4(),
+            id=new_key(),
             kind=row.kind,
             fin=row.fin,
             fish_id=fish_id_of(connection, check_name(row.fish, "fish")) if row.fish else None,

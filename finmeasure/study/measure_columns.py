@@ -9,6 +9,7 @@ from finmeasure.quantity import Measure
 from finmeasure.study.reading_rows import number_or_null
 
 Columns = dict[str, list[Any]]
+NAMES = ("measure", "unit", "state", "value", "u", "flags", "reason")  # as in Measure
 
 
 def measures_to_columns(measures: tuple[Measure, ...]) -> Columns:
@@ -26,10 +27,7 @@ def measures_to_columns(measures: tuple[Measure, ...]) -> Columns:
 
 def columns_to_measures(columns: Columns) -> tuple[Measure, ...]:
     """Turn the lists back into measures."""
-    rows = zip(
-        *(columns[name] for name in ("measure", "unit", "state", "value", "u", "flags", "reason")),
-        strict=True,
-    )
+    rows = zip(*(columns[name] for name in NAMES), strict=True)
     return tuple(
         Measure(name, unit, state, value, u, tuple(flags.split(";")) if flags else (), reason)
         for name, unit, state, value, u, flags, reason in rows

@@ -13,6 +13,7 @@ from finmeasure.errors import StudyError
 from finmeasure.reading import Reading
 from finmeasure.study.connecting import one_line
 from finmeasure.study.keeper_tables import Group, Visit
+from finmeasure.study.keys import new_key
 from finmeasure.study.tables import Fish, PhotoRow, Sighting
 
 
@@ -68,7 +69,7 @@ def group_id_of(connection: Connection, name: str) -> uuid.UUID | None:
         return None
     found = connection.scalar(select(Group.id).where(Group.name == name))
     if found is None:
-        found = uuid.uuid4()
+        found = new_key()
         connection.execute(insert(Group).values(id=found, name=name))
     return found
 
@@ -82,7 +83,7 @@ def visit_id_of(
     same_group = Visit.group_id.is_(None) if group_id is None else Visit.group_id == group_id
     found = connection.scalar(select(Visit.id).where(Visit.date == day.isoformat(), same_group))
     if found is None:
-        found = uuid.uuid4()
+        found = new_key()
         connection.execute(insert(Visit).values(id=found, group_id=group_id, date=day.isoformat()))
     return found
 
@@ -93,7 +94,7 @@ def fish_id_of(
     """Find a named fish, or make it."""
     found = connection.scalar(select(Fish.id).where(Fish.name == name))
     if found is None:
-        found = uuid.uuid4()
+        found = new_key()
         connection.execute(
             insert(Fish).values(
                 id=found, name=name, group_id=group_id, body_form=body_form, created_at=utc_now()
@@ -197,7 +198,7 @@ def tie(connection: Connection, sighting_id: uuid.UUID, name: str, body_form: st
 
 
 def _add_sighting(connection: Connection, photo_id: uuid.UUID, number: int) -> uuid.UUID:
-    sighting_id = uuid.uuid4()
+    sighting_id = new_key()
     connection.execute(insert(Sighting).values(id=sighting_id, photo_id=photo_id, number=number))
     return sighting_id
 

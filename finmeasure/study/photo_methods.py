@@ -14,6 +14,7 @@ from finmeasure.errors import NotFound
 from finmeasure.photo.record import PhotoMetadata
 from finmeasure.scale.calibration import Scale
 from finmeasure.scale.storage import scale_from_json
+from finmeasure.study.keys import new_key
 from finmeasure.study.naming import photo_id_of, utc_now
 from finmeasure.study.opened import OpenedStudy
 from finmeasure.study.recording import (
@@ -34,7 +35,7 @@ class PhotoMethods(OpenedStudy):
 
     def start_run(self, options: Mapping[str, Any]) -> uuid.UUID:
         """Note that a command begins, with its options; give the run's key."""
-        run_id = uuid.uuid4()
+        run_id = new_key()
         values = {"id": run_id, "version": __version__, "options": dict(options)}
         with self._database.writing() as connection:
             connection.execute(insert(Run), values | {"started_at": utc_now()})

@@ -12,7 +12,8 @@ from sqlalchemy import Connection, insert, select, text, update
 from finmeasure import __version__
 from finmeasure.errors import StudyError
 from finmeasure.reading import Reading
-from finmeasure.study.measure_columns import Columns
+from finmeasure.study.keys import new_key
+from finmeasure.study.measure_columns import NAMES, Columns
 from finmeasure.study.reading_rows import Marks, load_marks
 from finmeasure.study.records import StoredReading
 from finmeasure.study.tables import Draft, ReadingRow, Sighting
@@ -49,7 +50,7 @@ WHERE (:photo_id IS NULL OR photo.id = :photo_id)
 ORDER BY photo.name, sighting.number, ranked.ordinal
 """
 _MEASURES = """
-SELECT measure_set.columns FROM measure_set
+SELECT {} FROM measure_set
 JOIN scale ON scale.id = measure_set.scale_id
 WHERE measure_set.reading_id = :reading_id
   AND scale.ordinal = (SELECT max(ordinal) FROM scale AS other
@@ -81,15 +82,17 @@ def load(
             "version": __version__,
         },
     ).all()
-    marks = load_marks(connection, [uuid.UUID(row.id) for row in found])
-    return tuple(_stored(row, marks[uuid.UUID(row.id)]) for row in found)
+    marks = load_marks(connection, [row.id for row in found])
+    return tuple(_stored(row, marks[row.id]) for row in found)
 
 
 def measure_columns(connection: Connection, reading_id: uuid.UUID) -> Columns | None:
     """Load the measures of a reading with the newest scale of its photo."""
-    found = connection.execute(text(_MEASURES), {"reading_id": reading_id.hex}).scalar()
-    columns: Columns | None = None if found is None else json.loads(found)
-    return columns
+    query = text(_MEASURES.format(", ".join(f"measure_set.{name}" for name in NAMES)))
+    found = connection.execute(query, {"reading_id": reading_id.hex}).one_or_none()
+    if found is None:
+        return None
+    return {name: json.loads(cells) for name, cells in zip(NAMES, found, strict=True)}
 
 
 def photo_of(connection: Connection, reading_id: uuid.UUID) -> uuid.UUID:
@@ -126,7 +129,7 @@ def put_draft(
     )
     if not changed.rowcount:
         names = {"photo_id": photo_id, "fish": fish, "person": person, "purpose": purpose}
-        connection.execute(insert(Draft), names | {"id": uuid.uuid4()} | values)
+        connection.execute(insert(Draft), names | {"id": new_key()} | values)
 
 
 def _stored(row: Any, marks: Marks) -> StoredReading:

@@ -19,6 +19,7 @@ from finmeasure.quantity import Measure
 from finmeasure.reading import Reading
 from finmeasure.scale.calibration import Scale
 from finmeasure.scale.storage import scale_to_json
+from finmeasure.study.keys import new_key
 from finmeasure.study.measure_columns import measures_to_columns
 from finmeasure.study.naming import group_id_of, sightings_for, utc_now, visit_id_of
 from finmeasure.study.reading_rows import insert_marks, number_or_null
@@ -81,7 +82,7 @@ def add_photo(
     if _row_to_use(connection, before, name, sha256) is None:
         values: dict[str, Any] = {"name": name, "sha256": sha256, "role": role}
         values |= {"file": file_reference(file, study)}
-        values |= {"id": uuid.uuid4(), "added_at": utc_now()} | _metadata_values(metadata)
+        values |= {"id": new_key(), "added_at": utc_now()} | _metadata_values(metadata)
         connection.execute(insert(PhotoRow), values)
 
 
@@ -107,7 +108,7 @@ def put_scale(
     if newest is not None and all(newest._mapping[key] == values[key] for key in values):
         found: uuid.UUID = newest.id
         return found
-    scale_id = uuid.uuid4()
+    scale_id = new_key()
     ordinal = 1 if newest is None else newest.ordinal + 1
     values |= {"id": scale_id, "photo_id": photo_id, "ordinal": ordinal, "created_at": utc_now()}
     connection.execute(insert(ScaleRow), values)
@@ -129,7 +130,7 @@ def add_reading(
     highest = connection.scalar(
         select(func.max(ReadingRow.ordinal)).where(ReadingRow.sighting_id == sighting_id)
     )
-    reading_id = uuid.uuid4()
+    reading_id = new_key()
     values = {
         "id": reading_id,
         "sighting_id": sighting_id,
@@ -163,11 +164,11 @@ def put_measures(
         )
     )
     values = {
-        "id": uuid.uuid4(),
+        "id": new_key(),
         "reading_id": reading_id,
         "scale_id": scale_id,
         "code_version": __version__,
-        "columns": measures_to_columns(tuple(measures)),
+        **measures_to_columns(tuple(measures)),
         "created_at": utc_now(),
     }
     connection.execute(insert(MeasureSet), values)
@@ -215,7 +216,7 @@ def _put_photo(
     photo_id = _row_to_use(connection, before, result.photo, result.sha256)
     values = _photo_values(result) | {"run_id": run_id, "file": file_reference(result.file, study)}
     if photo_id is None:
-        photo_id = uuid.uuid4()
+        photo_id = new_key()
         values |= {"id": photo_id, "added_at": utc_now()}
         connection.execute(insert(PhotoRow), values)
         return photo_id

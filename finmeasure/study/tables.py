@@ -12,6 +12,8 @@ from typing import Any
 from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, MetaData, UniqueConstraint, text
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
+from finmeasure.study.keys import new_key
+
 Json = JSON(none_as_null=True)
 
 
@@ -32,7 +34,7 @@ class Base(DeclarativeBase):
 class Keyed:
     """Mixin of a UUID key."""
 
-    id: Mapped[uuid.UUID] = mapped_column(primary_key=True, default=uuid.uuid4, sort_order=-1)
+    id: Mapped[uuid.UUID] = mapped_column(primary_key=True, default=new_key, sort_order=-1)
 
 
 class Run(Keyed, Base):
@@ -200,8 +202,8 @@ class ReadingOutline(Base):
 class MeasureSet(Keyed, Base):
     """Measures of one reading with one scale by one version of the program: a cache.
 
-    The measures stand in one document, a list per column. A row for each would be a million rows
-    in a season, which only ever are read and written together.
+    Each column holds a list, in the order of the measures. A row for each measure would be a
+    million rows in a season, which only ever are read and written together.
     """
 
     __tablename__ = "measure_set"
@@ -210,7 +212,13 @@ class MeasureSet(Keyed, Base):
     reading_id: Mapped[uuid.UUID] = mapped_column(ForeignKey("reading.id"))
     scale_id: Mapped[uuid.UUID] = mapped_column(ForeignKey("scale.id"))
     code_version: Mapped[str]
-    columns: Mapped[dict[str, list[Any]]] = mapped_column(Json)
+    measure: Mapped[list[str]] = mapped_column(Json)
+    value: Mapped[list[float | None]] = mapped_column(Json)
+    unit: Mapped[list[str]] = mapped_column(Json)
+    u: Mapped[list[float | None]] = mapped_column(Json)
+    state: Mapped[list[str]] = mapped_column(Json)
+    flags: Mapped[list[str]] = mapped_column(Json)
+    reason: Mapped[list[str]] = mapped_column(Json)
     created_at: Mapped[str]
 
 

@@ -13,7 +13,7 @@ CREATE TABLE camera (
 	calibrated_at VARCHAR NOT NULL, 
 	CONSTRAINT pk_camera PRIMARY KEY (id)
 );
-INSERT INTO "camera" VALUES('4d8aea307d874f049ba6ffe9fa108dcd','Invented A1',26.0,'{"radial": 0.01}','2026-11-25T11:14:24.752Z');
+INSERT INTO "camera" VALUES('01a2127e19ff7285b9a804925d3bbf56','Invented A1',26.0,'{"radial": 0.01}','2026-11-25T11:36:23.806Z');
 CREATE TABLE card_print (
 	id CHAR(32) NOT NULL, 
 	card VARCHAR NOT NULL, 
@@ -27,7 +27,7 @@ CREATE TABLE card_print (
 	note VARCHAR NOT NULL, 
 	CONSTRAINT pk_card_print PRIMARY KEY (id)
 );
-INSERT INTO "card_print" VALUES('20594496ab66499daadabb1e346cc570','card A6','window-A6-1',100.0,99.8,120.0,119.9,0.02,'2026-05-01','');
+INSERT INTO "card_print" VALUES('01a2127e19fd769782d33e13f65a80fe','card A6','window-A6-1',100.0,99.8,120.0,119.9,0.02,'2026-05-01','');
 CREATE TABLE draft (
 	id CHAR(32) NOT NULL, 
 	photo_id CHAR(32) NOT NULL, 
@@ -41,7 +41,7 @@ CREATE TABLE draft (
 	CONSTRAINT fk_draft_photo_id FOREIGN KEY(photo_id) REFERENCES photo (id), 
 	CONSTRAINT uq_draft_photo_id_fish_person_purpose UNIQUE (photo_id, fish, person, purpose)
 );
-INSERT INTO "draft" VALUES('7544caa525c94dcca5fce37045aeb7e9','df18bc0a692b493aabc6324ab8892174','red 7','Helper','work','{"at": "snout_tip"}','2026-11-25T11:14:24.648Z');
+INSERT INTO "draft" VALUES('01a2127e19e978f387ef34de94a0005f','01a2127e199e7b23953c908580824682','red 7','Helper','work','{"at": "snout_tip"}','2026-11-25T11:36:23.784Z');
 CREATE TABLE event (
 	id CHAR(32) NOT NULL, 
 	group_id CHAR(32), 
@@ -53,7 +53,7 @@ CREATE TABLE event (
 	CONSTRAINT fk_event_fish_id FOREIGN KEY(fish_id) REFERENCES fish (id), 
 	CONSTRAINT fk_event_group_id FOREIGN KEY(group_id) REFERENCES grp (id)
 );
-INSERT INTO "event" VALUES('7238f7cc89b044bdac80fc9b6e6d1a29','0c94f6b60cd946f99e4867efaa3b67f9',NULL,'2026-05-04','water change','');
+INSERT INTO "event" VALUES('01a2127e19f174e69a84a8346da96ce3','01a2127e19c478ddacc5092cb0df2b1d',NULL,'2026-05-04','water change','');
 CREATE TABLE fish (
 	id CHAR(32) NOT NULL, 
 	name VARCHAR NOT NULL, 
@@ -65,7 +65,7 @@ CREATE TABLE fish (
 	CONSTRAINT fk_fish_group_id FOREIGN KEY(group_id) REFERENCES grp (id), 
 	CONSTRAINT uq_fish_name UNIQUE (name)
 );
-INSERT INTO "fish" VALUES('7e6c56ff692240858af4eff9449912ff','red 7',NULL,'adipose','','2026-11-25T11:14:24.519Z');
+INSERT INTO "fish" VALUES('01a2127e19bd7e4283bcdf6d64689085','red 7',NULL,'adipose','','2026-11-25T11:36:23.741Z');
 CREATE TABLE grp (
 	id CHAR(32) NOT NULL, 
 	name VARCHAR NOT NULL, 
@@ -84,7 +84,7 @@ CREATE TABLE grp (
 	CONSTRAINT pk_grp PRIMARY KEY (id), 
 	CONSTRAINT uq_grp_name UNIQUE (name)
 );
-INSERT INTO "grp" VALUES('0c94f6b60cd946f99e4867efaa3b67f9','tank 1','tank','','','','',48,NULL,NULL,NULL,NULL,NULL,NULL);
+INSERT INTO "grp" VALUES('01a2127e19c478ddacc5092cb0df2b1d','tank 1','tank','','','','',48,NULL,NULL,NULL,NULL,NULL,NULL);
 CREATE TABLE label (
 	id CHAR(32) NOT NULL, 
 	fish_id CHAR(32), 
@@ -100,21 +100,27 @@ CREATE TABLE label (
 	CONSTRAINT uq_label_fish_id_character_set_by UNIQUE (fish_id, character, set_by), 
 	CONSTRAINT uq_label_sighting_id_character_set_by UNIQUE (sighting_id, character, set_by)
 );
-INSERT INTO "label" VALUES('8b4bfdc6e3624f4c935ba85e028c95e9','7e6c56ff692240858af4eff9449912ff',NULL,'sex','male','Keeper','2026-11-25T11:14:24.709Z');
+INSERT INTO "label" VALUES('01a2127e19f77ae4a1ec48ecaeb938bb','01a2127e19bd7e4283bcdf6d64689085',NULL,'sex','male','Keeper','2026-11-25T11:36:23.798Z');
 CREATE TABLE measure_set (
 	id CHAR(32) NOT NULL, 
 	reading_id CHAR(32) NOT NULL, 
 	scale_id CHAR(32) NOT NULL, 
 	code_version VARCHAR NOT NULL, 
-	columns JSON NOT NULL, 
+	measure JSON NOT NULL, 
+	value JSON NOT NULL, 
+	unit JSON NOT NULL, 
+	u JSON NOT NULL, 
+	state JSON NOT NULL, 
+	flags JSON NOT NULL, 
+	reason JSON NOT NULL, 
 	created_at VARCHAR NOT NULL, 
 	CONSTRAINT pk_measure_set PRIMARY KEY (id), 
 	CONSTRAINT fk_measure_set_reading_id FOREIGN KEY(reading_id) REFERENCES reading (id), 
 	CONSTRAINT fk_measure_set_scale_id FOREIGN KEY(scale_id) REFERENCES scale (id), 
 	CONSTRAINT uq_measure_set_reading_id_scale_id_code_version UNIQUE (reading_id, scale_id, code_version)
 );
-INSERT INTO "measure_set" VALUES('d5d8fc8a15624398b866d3908ec39ab6','11f1c2e0e7654fc791cfeee41cf3a67c','200d3a6ce7ea42d695128dd486ce5710','0.1.0','{"measure": [], "value": [], "unit": [], "u": [], "state": [], "flags": [], "reason": []}','2026-11-25T11:14:24.569Z');
-INSERT INTO "measure_set" VALUES('b48f4b539aea43f1abea37be359c0903','fce07b9e6add41dfadbe16ec88877db3','200d3a6ce7ea42d695128dd486ce5710','0.1.0','{"measure": ["standard_length"], "value": [31.5], "unit": ["mm"], "u": [0.25], "state": ["measured"], "flags": ["u_default"], "reason": [""]}','2026-11-25T11:14:24.618Z');
+INSERT INTO "measure_set" VALUES('01a2127e19cd7393a638dde3aa4c1fba','01a2127e19c97f7a9697553b2066c37a','01a2127e19a27e40b46686b56f304b94','0.1.0','[]','[]','[]','[]','[]','[]','[]','2026-11-25T11:36:23.757Z');
+INSERT INTO "measure_set" VALUES('01a2127e19e07e9994fb647be690335f','01a2127e19df7e8eb90d6b60e2cc1f69','01a2127e19a27e40b46686b56f304b94','0.1.0','["standard_length"]','[31.5]','["mm"]','[0.25]','["measured"]','["u_default"]','[""]','2026-11-25T11:36:23.776Z');
 CREATE TABLE photo (
 	id CHAR(32) NOT NULL, 
 	name VARCHAR NOT NULL, 
@@ -139,8 +145,8 @@ CREATE TABLE photo (
 	CONSTRAINT ck_photo_state CHECK (state IN ('to_do', 'measured', 'refused')), 
 	CONSTRAINT fk_photo_run_id FOREIGN KEY(run_id) REFERENCES run (id)
 );
-INSERT INTO "photo" VALUES('df18bc0a692b493aabc6324ab8892174','tank 1/a.jpg',1,'aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa','','fish',4000,3000,'2026-05-03T10:11:12','Invented A1',NULL,'measured','','',1,NULL,'g','9314575e610b4539a9decd1fbfdead0b','2026-11-25T11:14:24.448Z');
-INSERT INTO "photo" VALUES('9f03d993121248b1a6cc5068591af346','tank 1/b.jpg',1,'bbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbb','','fish',NULL,NULL,NULL,'',NULL,'refused','blurred','',0,NULL,'g',NULL,'2026-11-25T11:14:24.583Z');
+INSERT INTO "photo" VALUES('01a2127e199e7b23953c908580824682','tank 1/a.jpg',1,'aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa','','fish',4000,3000,'2026-05-03T10:11:12','Invented A1',NULL,'measured','','',1,NULL,'g','01a2127e19987c8f8cf52caaee656ac7','2026-11-25T11:36:23.710Z');
+INSERT INTO "photo" VALUES('01a2127e19d27e4a9fcbd59be42f9a48','tank 1/b.jpg',1,'bbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbb','','fish',NULL,NULL,NULL,'',NULL,'refused','blurred','',0,NULL,'g',NULL,'2026-11-25T11:36:23.762Z');
 CREATE TABLE reading (
 	id CHAR(32) NOT NULL, 
 	sighting_id CHAR(32) NOT NULL, 
@@ -161,9 +167,9 @@ CREATE TABLE reading (
 	CONSTRAINT fk_reading_sighting_id FOREIGN KEY(sighting_id) REFERENCES sighting (id), 
 	CONSTRAINT uq_reading_sighting_id_ordinal UNIQUE (sighting_id, ordinal)
 );
-INSERT INTO "reading" VALUES('11f1c2e0e7654fc791cfeee41cf3a67c','e2cf65d2b13a42b1acd2403a20bdbf2d',1,'work','program',0,'finmeasure','adipose','2026-11-25T11:14:24.561Z','9314575e610b4539a9decd1fbfdead0b',NULL,'');
-INSERT INTO "reading" VALUES('fce07b9e6add41dfadbe16ec88877db3','e2cf65d2b13a42b1acd2403a20bdbf2d',2,'work','person',1,'Keeper','adipose','2026-11-25T11:14:24.610Z',NULL,40.0,'');
-INSERT INTO "reading" VALUES('764778d56ac74a1c9df3e7a43161df79','e2cf65d2b13a42b1acd2403a20bdbf2d',3,'repeat','person',1,'Keeper','adipose','2026-11-25T11:14:24.635Z',NULL,NULL,'');
+INSERT INTO "reading" VALUES('01a2127e19c97f7a9697553b2066c37a','01a2127e19ba77ca933583a57c7ea3f0',1,'work','program',0,'finmeasure','adipose','2026-11-25T11:36:23.753Z','01a2127e19987c8f8cf52caaee656ac7',NULL,'');
+INSERT INTO "reading" VALUES('01a2127e19df7e8eb90d6b60e2cc1f69','01a2127e19ba77ca933583a57c7ea3f0',2,'work','person',1,'Keeper','adipose','2026-11-25T11:36:23.775Z',NULL,40.0,'');
+INSERT INTO "reading" VALUES('01a2127e19e574c29a8889b503d30c87','01a2127e19ba77ca933583a57c7ea3f0',3,'repeat','person',1,'Keeper','adipose','2026-11-25T11:36:23.781Z',NULL,NULL,'');
 CREATE TABLE reading_landmark (
 	reading_id CHAR(32) NOT NULL, 
 	landmark VARCHAR NOT NULL, 
@@ -182,12 +188,12 @@ CREATE TABLE reading_landmark (
  WITHOUT ROWID
 
 ;
-INSERT INTO "reading_landmark" VALUES('11f1c2e0e7654fc791cfeee41cf3a67c','adipose_tip',1,NULL,NULL,NULL,NULL,'absent','finmeasure',NULL);
-INSERT INTO "reading_landmark" VALUES('11f1c2e0e7654fc791cfeee41cf3a67c','snout_tip',0,100.25,200.5,2.0,NULL,'placed','finmeasure',NULL);
-INSERT INTO "reading_landmark" VALUES('764778d56ac74a1c9df3e7a43161df79','adipose_tip',1,NULL,NULL,NULL,NULL,'absent','Keeper',NULL);
-INSERT INTO "reading_landmark" VALUES('764778d56ac74a1c9df3e7a43161df79','snout_tip',0,100.25,200.5,2.0,NULL,'placed','Keeper',NULL);
-INSERT INTO "reading_landmark" VALUES('fce07b9e6add41dfadbe16ec88877db3','adipose_tip',1,NULL,NULL,NULL,NULL,'absent','Keeper',NULL);
-INSERT INTO "reading_landmark" VALUES('fce07b9e6add41dfadbe16ec88877db3','snout_tip',0,100.25,200.5,2.0,NULL,'placed','Keeper',NULL);
+INSERT INTO "reading_landmark" VALUES('01a2127e19c97f7a9697553b2066c37a','adipose_tip',1,NULL,NULL,NULL,NULL,'absent','finmeasure',NULL);
+INSERT INTO "reading_landmark" VALUES('01a2127e19c97f7a9697553b2066c37a','snout_tip',0,100.25,200.5,2.0,NULL,'placed','finmeasure',NULL);
+INSERT INTO "reading_landmark" VALUES('01a2127e19df7e8eb90d6b60e2cc1f69','adipose_tip',1,NULL,NULL,NULL,NULL,'absent','Keeper',NULL);
+INSERT INTO "reading_landmark" VALUES('01a2127e19df7e8eb90d6b60e2cc1f69','snout_tip',0,100.25,200.5,2.0,NULL,'placed','Keeper',NULL);
+INSERT INTO "reading_landmark" VALUES('01a2127e19e574c29a8889b503d30c87','adipose_tip',1,NULL,NULL,NULL,NULL,'absent','Keeper',NULL);
+INSERT INTO "reading_landmark" VALUES('01a2127e19e574c29a8889b503d30c87','snout_tip',0,100.25,200.5,2.0,NULL,'placed','Keeper',NULL);
 CREATE TABLE reading_outline (
 	reading_id CHAR(32) NOT NULL, 
 	part VARCHAR NOT NULL, 
@@ -204,9 +210,9 @@ CREATE TABLE reading_outline (
  WITHOUT ROWID
 
 ;
-INSERT INTO "reading_outline" VALUES('11f1c2e0e7654fc791cfeee41cf3a67c','caudal',0,'LINESTRING (1.0 2.0, 3.5 4.0, 5.0 6.0)','hand',NULL,'spread','clean');
-INSERT INTO "reading_outline" VALUES('764778d56ac74a1c9df3e7a43161df79','caudal',0,'LINESTRING (1.0 2.0, 3.5 4.0, 5.0 6.0)','hand',NULL,'spread','clean');
-INSERT INTO "reading_outline" VALUES('fce07b9e6add41dfadbe16ec88877db3','caudal',0,'LINESTRING (1.0 2.0, 3.5 4.0, 5.0 6.0)','hand',NULL,'spread','clean');
+INSERT INTO "reading_outline" VALUES('01a2127e19c97f7a9697553b2066c37a','caudal',0,'LINESTRING (1.0 2.0, 3.5 4.0, 5.0 6.0)','hand',NULL,'spread','clean');
+INSERT INTO "reading_outline" VALUES('01a2127e19df7e8eb90d6b60e2cc1f69','caudal',0,'LINESTRING (1.0 2.0, 3.5 4.0, 5.0 6.0)','hand',NULL,'spread','clean');
+INSERT INTO "reading_outline" VALUES('01a2127e19e574c29a8889b503d30c87','caudal',0,'LINESTRING (1.0 2.0, 3.5 4.0, 5.0 6.0)','hand',NULL,'spread','clean');
 CREATE TABLE reference (
 	id CHAR(32) NOT NULL, 
 	kind VARCHAR NOT NULL, 
@@ -222,7 +228,7 @@ CREATE TABLE reference (
 	CONSTRAINT fk_reference_fish_id FOREIGN KEY(fish_id) REFERENCES fish (id), 
 	CONSTRAINT fk_reference_group_id FOREIGN KEY(group_id) REFERENCES grp (id)
 );
-INSERT INTO "reference" VALUES('06eab6f5379341e9b0ca1a5bb9dd9b27','own_record','caudal','7e6c56ff692240858af4eff9449912ff',NULL,'','{"visit": "2026-05-03"}','','2026-11-25T11:14:24.729Z');
+INSERT INTO "reference" VALUES('01a2127e19f97fc29008524e66f48869','own_record','caudal','01a2127e19bd7e4283bcdf6d64689085',NULL,'','{"visit": "2026-05-03"}','','2026-11-25T11:36:23.802Z');
 CREATE TABLE run (
 	id CHAR(32) NOT NULL, 
 	version VARCHAR NOT NULL, 
@@ -231,7 +237,7 @@ CREATE TABLE run (
 	ended_at VARCHAR, 
 	CONSTRAINT pk_run PRIMARY KEY (id)
 );
-INSERT INTO "run" VALUES('9314575e610b4539a9decd1fbfdead0b','0.1.0','{"question": "full"}','2026-11-25T11:14:24.432Z','2026-11-25T11:14:24.658Z');
+INSERT INTO "run" VALUES('01a2127e19987c8f8cf52caaee656ac7','0.1.0','{"question": "full"}','2026-11-25T11:36:23.705Z','2026-11-25T11:36:23.787Z');
 CREATE TABLE scale (
 	id CHAR(32) NOT NULL, 
 	photo_id CHAR(32) NOT NULL, 
@@ -246,8 +252,8 @@ CREATE TABLE scale (
 	CONSTRAINT fk_scale_photo_id FOREIGN KEY(photo_id) REFERENCES photo (id), 
 	CONSTRAINT uq_scale_photo_id_ordinal UNIQUE (photo_id, ordinal)
 );
-INSERT INTO "scale" VALUES('200d3a6ce7ea42d695128dd486ce5710','df18bc0a692b493aabc6324ab8892174',1,'known',2.00000000000011368683e+01,2.00000000000011383949e-02,'{"method": "known", "pixel_to_mm": [[0.05, 0.0, 0.0], [0.0, 0.05, 0.0], [0.0, 0.0, 1.0]], "u_rel": 0.001, "rectified": false, "centre_px": [2000.0, 1500.0], "radial": 0.0, "optical_centre_px": [0.0, 0.0], "radius_px": 1.0, "region_px": null, "flags": [], "budget": []}','','2026-11-25T11:14:24.461Z');
-INSERT INTO "scale" VALUES('183a56cbf4b64f8bae15f14ae2ab528a','9f03d993121248b1a6cc5068591af346',1,'',NULL,NULL,NULL,'','2026-11-25T11:14:24.585Z');
+INSERT INTO "scale" VALUES('01a2127e19a27e40b46686b56f304b94','01a2127e199e7b23953c908580824682',1,'known',2.00000000000011368683e+01,2.00000000000011383949e-02,'{"method": "known", "pixel_to_mm": [[0.05, 0.0, 0.0], [0.0, 0.05, 0.0], [0.0, 0.0, 1.0]], "u_rel": 0.001, "rectified": false, "centre_px": [2000.0, 1500.0], "radial": 0.0, "optical_centre_px": [0.0, 0.0], "radius_px": 1.0, "region_px": null, "flags": [], "budget": []}','','2026-11-25T11:36:23.714Z');
+INSERT INTO "scale" VALUES('01a2127e19d37fdebf51b0f585fbcd34','01a2127e19d27e4a9fcbd59be42f9a48',1,'',NULL,NULL,NULL,'','2026-11-25T11:36:23.763Z');
 CREATE TABLE setting (
 	"key" VARCHAR NOT NULL, 
 	value JSON NOT NULL, 
@@ -273,7 +279,7 @@ CREATE TABLE sighting (
 	CONSTRAINT uq_sighting_photo_id_fish_id UNIQUE (photo_id, fish_id), 
 	CONSTRAINT uq_sighting_photo_id_number UNIQUE (photo_id, number)
 );
-INSERT INTO "sighting" VALUES('e2cf65d2b13a42b1acd2403a20bdbf2d','df18bc0a692b493aabc6324ab8892174',1,'7e6c56ff692240858af4eff9449912ff','0c94f6b60cd946f99e4867efaa3b67f9','adc94ae92d754773b4ab7028590e0d51','left',0);
+INSERT INTO "sighting" VALUES('01a2127e19ba77ca933583a57c7ea3f0','01a2127e199e7b23953c908580824682',1,'01a2127e19bd7e4283bcdf6d64689085','01a2127e19c478ddacc5092cb0df2b1d','01a2127e19c677e5ab639679b30bc133','left',0);
 CREATE TABLE visit (
 	id CHAR(32) NOT NULL, 
 	group_id CHAR(32), 
@@ -282,7 +288,7 @@ CREATE TABLE visit (
 	CONSTRAINT pk_visit PRIMARY KEY (id), 
 	CONSTRAINT fk_visit_group_id FOREIGN KEY(group_id) REFERENCES grp (id)
 );
-INSERT INTO "visit" VALUES('adc94ae92d754773b4ab7028590e0d51','0c94f6b60cd946f99e4867efaa3b67f9','2026-05-03','');
+INSERT INTO "visit" VALUES('01a2127e19c677e5ab639679b30bc133','01a2127e19c478ddacc5092cb0df2b1d','2026-05-03','');
 CREATE TABLE water_test (
 	id CHAR(32) NOT NULL, 
 	group_id CHAR(32) NOT NULL, 
@@ -294,7 +300,7 @@ CREATE TABLE water_test (
 	CONSTRAINT fk_water_test_group_id FOREIGN KEY(group_id) REFERENCES grp (id), 
 	CONSTRAINT uq_water_test_group_id_taken_at_quantity UNIQUE (group_id, taken_at, quantity)
 );
-INSERT INTO "water_test" VALUES('7ccace67ec714bffa87f998f09e37b90','0c94f6b60cd946f99e4867efaa3b67f9','2026-05-04','ammonia',0.05,'mg/l');
+INSERT INTO "water_test" VALUES('01a2127e19f47aad95c6393db4357e5d','01a2127e19c478ddacc5092cb0df2b1d','2026-05-04','ammonia',0.05,'mg/l');
 CREATE INDEX ix_visit_group_id_date ON visit (group_id, date);
 CREATE UNIQUE INDEX ix_photo_current_name ON photo (name) WHERE current = 1;
 CREATE INDEX ix_photo_sha256 ON photo (sha256);
