@@ -103,7 +103,7 @@ BODY_FORMS: dict[str, FormRange] = {
                                  length_mm=(18, 35), body_form="livebearer", fins=_with(
         _LIVEBEARER,
         anal=_fin("rod", length=(0.26, 0.34), front=(0.54, 0.58), base=(0.014, 0.018),
-                  first_ray_deg=(9, 16), last_ray_deg=(9, 16), curl_deg=(-4, 4), rays=(4, 5)))),
+                  first_ray_deg=(14, 16), last_ray_deg=(11, 12.5), curl_deg=(-4, 4), rays=(4, 5)))),
     "gourami": FormRange(depth=(0.38, 0.46), peduncle=(0.13, 0.17), fins=_with(
         _CYPRINID, caudal=_fin("emarginate", "truncate", length=(0.24, 0.3), first_ray_deg=(24, 32),
                                last_ray_deg=(-32, -24), curl_deg=(-4, 4), depth=(0.06, 0.14),

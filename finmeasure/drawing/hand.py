@@ -6,12 +6,14 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 import numpy as np
+from shapely.geometry import LineString
 
 from finmeasure.drawing.fan import Array
 from finmeasure.drawing.photo import DrawnPhoto
 from finmeasure.landmarks.scheme import landmark_definition
 from finmeasure.reading import Landmark, Outline, Reading, Spread
 
+HAND_TRACE_PX = 0.4  # scatter of a vertex that is placed at high zoom (common practice)
 EXACT_U_PX = 0.02  # what a mark taken from the truth is said to be good for
 
 
@@ -30,6 +32,8 @@ def careful_reading(
     photo: DrawnPhoto, rng: np.random.Generator, *, fish: str = "1", u_share: float = 1.0
 ) -> Reading:
     """Scatter marks as a careful person's are, each saying so in its `u_px`.
+
+    Outlines are the true ones; :func:`traced_edge` scatters them.
 
     Parameters
     ----------
@@ -55,6 +59,21 @@ def careful_reading(
         x, y = np.asarray(at) + slip
         landmarks[name] = Landmark(name, float(x), float(y), "placed", u_along, u_across)
     return _reading(photo, fish, landmarks, "hand")
+
+
+def traced_edge(edge: Array, rng: np.random.Generator, scatter_px: float = HAND_TRACE_PX) -> Array:
+    """Trace an edge by hand: as many vertices as its shape needs, each a little off.
+
+    Parameters
+    ----------
+    edge : ndarray of shape (N, 2), pixels
+        True edge.
+    rng : numpy Generator
+    scatter_px : float
+        Standard deviation of a vertex per axis.
+    """
+    vertices = np.asarray(LineString(edge).simplify(0.25).coords)
+    return np.asarray(vertices + rng.normal(0, scatter_px, vertices.shape))
 
 
 def _with_missing(photo: DrawnPhoto) -> dict[str, tuple[float, float]]:

@@ -12,10 +12,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
-from shapely.geometry import LineString
 
-from finmeasure.drawing.fan import Array
-from finmeasure.drawing.hand import careful_reading
+from finmeasure.drawing.hand import careful_reading, traced_edge
 from finmeasure.drawing.noise import smooth_field
 from finmeasure.drawing.photo import DrawnPhoto, draw_photo
 from finmeasure.drawing.sample_tables import EVENTS, GROUPS, WATER
@@ -26,7 +24,6 @@ SEED = 7
 _README = Path(__file__).with_name("sample_readme.md")
 _EXIF_IFD, _DATE_TIME_ORIGINAL = 0x8769, 0x9003
 _SEX_POINTS = ("snout_tip", "caudal_base", "anal_origin", "anal_tip")
-_HAND_TRACE_PX = 0.4  # scatter of a vertex that is placed at high zoom (common practice)
 
 Cells = Sequence[object]
 
@@ -115,16 +112,10 @@ def _landmark_rows(shot: Shot, photo: DrawnPhoto, rng: np.random.Generator) -> I
 def _outline_rows(shot: Shot, photo: DrawnPhoto, rng: np.random.Generator) -> Iterator[Cells]:
     for part in shot.outlined:
         if part in photo.outlines:
-            trace = _traced(photo.outlines[part], rng)
+            trace = traced_edge(photo.outlines[part], rng)
             text = ", ".join(f"{x:.1f} {y:.1f}" for x, y in trace)
             spread = photo.spread[part]
             yield (shot.photo, shot.fish, part, f"LINESTRING ({text})", "demo", "", spread, "")
-
-
-def _traced(edge: Array, rng: np.random.Generator) -> Array:
-    """Trace an edge by hand: as many vertices as its shape needs, each a little off."""
-    vertices = np.asarray(LineString(edge).simplify(0.25).coords)
-    return np.asarray(vertices + rng.normal(0, _HAND_TRACE_PX, vertices.shape))
 
 
 def _truth_rows(shot: Shot, photo: DrawnPhoto) -> Iterator[Cells]:

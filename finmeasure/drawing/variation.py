@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from finmeasure.drawing.damage import Damage
-from finmeasure.drawing.spec import FishSpec
+from finmeasure.drawing.spec import FinSpec, FishSpec
 
 
 def with_fin(spec: FishSpec, part: str, **changes: Any) -> FishSpec:
@@ -128,10 +128,17 @@ def damaged(spec: FishSpec, rng: np.random.Generator, share: float = 0.4) -> Fis
     spec : FishSpec
     rng : numpy Generator
     share : float
-        Probability that a fin is damaged.
+        Probability that a fin is damaged; rods and threads stay whole.
     """
     fins = tuple(
-        replace(fin, damages=random_damages(rng)) if rng.random() < share else fin
+        replace(fin, damages=random_damages(rng))
+        if rng.random() < share and not _is_narrow(fin)
+        else fin
         for fin in spec.fins
     )
     return replace(spec, fins=fins)
+
+
+def _is_narrow(fin: FinSpec) -> bool:
+    """Tell rods and threads: a bite as wide as they are would only cut them off."""
+    return fin.kind in {"rod", "thread"} or (fin.part == "pelvic" and fin.kind == "long_rayed")

@@ -7,12 +7,14 @@ import pytest
 from shapely import unary_union
 from shapely.geometry import LineString, Polygon
 
+from finmeasure.drawing.anatomy import build_fish
 from finmeasure.drawing.damage import Damage
 from finmeasure.drawing.forms import BODY_FORMS, random_spec
 from finmeasure.drawing.hand import careful_reading, true_reading
 from finmeasure.drawing.marks import LANDMARKS, lengths_mm
 from finmeasure.drawing.photo import View, draw_photo
 from finmeasure.drawing.spec import FinLook
+from finmeasure.drawing.variation import damaged, posed
 from finmeasure.errors import DefinitionError
 from finmeasure.landmarks.scheme import body_form, landmark_definitions
 from finmeasure.reading import PARTS
@@ -134,6 +136,18 @@ def test_the_same_seed_draws_the_same_photo():
     assert np.array_equal(first.pixels, second.pixels)
     assert first.landmarks == second.landmarks
     assert not np.array_equal(first.pixels, drawn("betta", seed=10).pixels)
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_margins_never_cross_themselves_even_when_damaged(seed):
+    rng = np.random.default_rng(seed)
+    form = list(BODY_FORMS)[seed % len(BODY_FORMS)]
+    spec = damaged(posed(random_spec(rng, body_form=form), rng), rng, 1.0)
+    fish = build_fish(spec)
+    assert Polygon(fish.body).is_valid
+    for fin in fish.fins.values():
+        assert LineString(fin.margin).is_simple
+        assert Polygon(fin.margin).is_valid
 
 
 def test_fins_are_open_lines_from_base_to_base_and_the_body_is_simple():
