@@ -29,7 +29,7 @@ def open_window(
     import subprocess
     import sys
 
-    # napari in a process of its own: the core never imports it
-    command = [sys.executable, "-m", "napari", "--with", "finmeasure"]
+    # the window in a process of its own: the core never imports napari
+    command = [sys.executable, "-m", "napari_finmeasure"]
     command += [str(what)] if what is not None else []
     raise typer.Exit(subprocess.call(command))

@@ -331,6 +331,7 @@ class Desk(QWidget):
         """Show the page of a step and let the mouse do what belongs to it."""
         page = {"scale": self.scale_page, "points": self.points_page, "edges": self.edges_page}
         self.pages.setCurrentWidget(page[step])
+        self.numbers.show()
         for name, button in self.step_buttons.items():
             button.setChecked(name == step)
         if self.stage is None:
@@ -376,6 +377,7 @@ class Desk(QWidget):
     def ask_kind(self) -> None:
         """Ask which kind of fish it is."""
         self.pages.setCurrentWidget(self.kinds)
+        self.numbers.hide()  # the pictures need the room
         if self.stage is not None:
             self.stage.use(WaitTool(KIND_HINT))
 

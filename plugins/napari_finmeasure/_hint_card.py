@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from qtpy.QtCore import QByteArray, QRectF, QSize, Qt
@@ -15,6 +16,7 @@ from napari_finmeasure._words import Words, text_size
 AWAY = 30
 WIDTH, PICTURE_WIDTH, PICTURE_HEIGHT = 372, 138, 96
 MARGINS = (12, 6, 8, 6)
+LINE_GAP = 3
 STRIP = 64  # kept free at the foot of the canvas, for messages
 
 
@@ -103,9 +105,10 @@ class HintCard(QFrame):
         self._title.setStyleSheet(f"font-weight: bold; {text_size(1.25)}")
         self._synonyms.setStyleSheet("font-style: italic;")
         words = QVBoxLayout()
-        words.setSpacing(2)
+        words.setSpacing(LINE_GAP)
         for label in (self._title, self._synonyms, self._text, self._keys):
             words.addWidget(label)
+        words.addStretch(1)
         row = QHBoxLayout(self)
         row.setContentsMargins(*MARGINS)
         row.addWidget(self._picture, 0, Qt.AlignmentFlag.AlignTop)
@@ -141,17 +144,24 @@ class HintCard(QFrame):
         if hint.form_id:
             lit = hint.lit or None
             self._picture.show_svg(form_svg(hint.form_id, lit=lit, lit_fin=hint.lit_fin or None))
-        self.layout().activate()
-        self.setFixedHeight(self.layout().totalHeightForWidth(WIDTH))
+        self.setFixedHeight(self._height_needed())
 
-    def stand_by(self, place: tuple[float, float], avoid: QRectF) -> None:
+    def _height_needed(self) -> int:
+        """Height of the words that are shown, or of the picture if that is higher."""
+        labels = (self._title, self._synonyms, self._text, self._keys)
+        shown = [label.minimumHeight() for label in labels if label.text()]
+        words = sum(shown) + LINE_GAP * (len(shown) - 1)
+        picture = PICTURE_HEIGHT if self._hint is not None and self._hint.form_id else 0
+        return int(MARGINS[1] + max(words, picture) + MARGINS[3])
+
+    def stand_by(self, place: tuple[float, float], avoid: Sequence[QRectF]) -> None:
         """Stand beside a place on the glass where it covers least of the fish.
 
         Parameters
         ----------
         place : tuple of float
             The mouse, pixels of the glass.
-        avoid : QRectF
+        avoid : sequence of QRectF
             What should stay in sight, pixels of the glass.
         """
         glass = self.parentWidget()
@@ -166,13 +176,16 @@ class HintCard(QFrame):
                     best, least = at, cost
         self.move(int(best[0]), int(best[1]))
 
-    def _cost(self, at: tuple[float, float], place: tuple[float, float], avoid: QRectF) -> float:
+    def _cost(
+        self, at: tuple[float, float], place: tuple[float, float], avoid: Sequence[QRectF]
+    ) -> float:
         """Tell how bad a place is: on the mouse, on the fish, far from the mouse."""
         card = QRectF(at[0], at[1], self.width(), self.height())
         mouse = QRectF(place[0] - AWAY / 2, place[1] - AWAY / 2, AWAY, AWAY)
-        covered = card.intersected(avoid)
+        parts = [card.intersected(box) for box in avoid]
+        covered = sum(part.width() * part.height() for part in parts)
         away = abs(card.center().x() - place[0]) + abs(card.center().y() - place[1])
-        return float(1e7 * card.intersects(mouse) + covered.width() * covered.height() + 4.0 * away)
+        return float(1e7 * card.intersects(mouse) + covered + 4.0 * away)
 
     def park(self) -> None:
         """Stand in the lower left corner, while the mouse is elsewhere."""

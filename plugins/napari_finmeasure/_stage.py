@@ -105,7 +105,10 @@ class Stage(QObject):
         """Bring the card beside the mouse."""
         self._mouse = place
         x, y = self.glass.to_screen(place)[0]
-        self.card.stand_by((float(x), float(y)), self._fish_on_screen())
+        avoid = [self._fish_on_screen()]
+        if self.magnifier.isVisible():
+            avoid.append(QRectF(self.magnifier.geometry()))
+        self.card.stand_by((float(x), float(y)), avoid)
 
     def guide_changed(self) -> None:
         """Say on the card what is next."""
@@ -216,7 +219,6 @@ class Stage(QObject):
         self.view.show_photo(prepared.photo.pixels, prepared.file.name)
         self.magnifier.show_photo(prepared.photo.pixels)
         self.show_fish()
-        self.use(PointTool(self))
 
     def _marks_changed(self) -> None:
         """Show the present marks."""

@@ -105,7 +105,7 @@ class NumbersTable(QWidget):
             if column:
                 item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
             item.setForeground(QBrush(QColor("#e69f00")) if line.doubtful else QBrush())
-            item.setToolTip("\n".join(line.notes))
+            item.setToolTip("\n".join((line.shown, *line.notes)))
 
     def _selected(self) -> None:
         """Tell which measure was chosen."""
