@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from finmeasure.errors import DefinitionError
-from finmeasure.fins.records import SECTORS, RayProfile
+from finmeasure.fins.records import SECTORS, RayProfile, in_words
 from finmeasure.quantity import Measure
 
 #: Standard uncertainty of one record from posture and curl of the fin, % of its length
@@ -86,7 +86,7 @@ def fin_erosion(
     if reference is None:
         return _refused(name, ("no_whole_reference",), "no whole reference")
     if now is not None and "free_tips" in now.flags and not own_record:
-        reason = f"The {fin} fin has free ray tips: only its own earlier record can be compared."
+        reason = f"The {in_words(fin)} fin has free ray tips: only its own record can be compared."
         return _refused(name, ("free_tips",), reason)
     return _compared(name, fin, (reference, now), posture_u_pct, sign=-1.0)
 
@@ -102,13 +102,17 @@ def _compared(
     """Relative difference of two records, %, times `sign`."""
     before, after = records
     if before is None or after is None:
-        return _refused(name, (), f"The {fin} fin gave no lengths in one of the two records.")
+        return _refused(
+            name, (), f"The {in_words(fin)} fin gave no lengths in one of the two records."
+        )
     if {before.fin, after.fin} != {fin}:
         message = f"Records of {before.fin!r} and {after.fin!r} given, both must be {fin!r}."
         raise DefinitionError(message)
     flags = tuple(sorted({*before.flags, *after.flags}))
     if "edge_not_visible" in flags:
-        return _refused(name, flags, f"The {fin} fin's edge cannot be seen in one of the records.")
+        return _refused(
+            name, flags, f"The {in_words(fin)} fin's edge cannot be seen in one of the records."
+        )
     u_rel = math.hypot(_record_u(before, posture_u_pct), _record_u(after, posture_u_pct))
     whole = _ratio(name, after.mean_to_sl / before.mean_to_sl, u_rel, sign, flags)
     sectors = tuple(

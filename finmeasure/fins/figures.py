@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from finmeasure.fins.natural import looks_like_comb
 from finmeasure.fins.notches import Envelope, FoundNotch, find_notches
 from finmeasure.fins.profile import ray_profile
-from finmeasure.fins.records import FinEdge, Notch
+from finmeasure.fins.records import FinEdge, Notch, in_words
 from finmeasure.fins.shape import FinShape
 from finmeasure.fins.uncertainty import area_u, length_u, notch_area_u, notch_depth_u
 from finmeasure.geometry import polygon_area, polyline_length
@@ -142,12 +142,12 @@ def _edge_refusal(fin: KnownFin) -> str:
     """Why the edge figures are refused, or nothing."""
     if fin.shape.length_px < REFUSED_BELOW_PX:
         return (
-            f"The {fin.name} fin is {fin.shape.length_px:.0f} px long, at least "
+            f"The {in_words(fin.name)} fin is {fin.shape.length_px:.0f} px long, at least "
             f"{REFUSED_BELOW_PX:.0f} px are needed. Use a smaller card or go nearer."
         )
     if "edge_not_visible" in fin.flags:
         return (
-            f"The {fin.name} fin's edge hardly differs from the background. "
+            f"The {in_words(fin.name)} fin's edge hardly differs from the background. "
             "Use a ground of another colour, or light from behind."
         )
     if "fork_not_marked" in fin.flags:

@@ -13,7 +13,7 @@ from finmeasure.fins.natural import is_at_margin, looks_forked, snapped
 from finmeasure.fins.outline import Margin, margin_of
 from finmeasure.fins.plane import Plane
 from finmeasure.fins.posture import is_bent
-from finmeasure.fins.records import BASE_POINTS, MEDIAN_FINS, NATURAL_NOTCHES, FinEdge
+from finmeasure.fins.records import BASE_POINTS, MEDIAN_FINS, NATURAL_NOTCHES, FinEdge, in_words
 from finmeasure.fins.shape import FinShape, fin_shape
 from finmeasure.fins.uncertainty import boundary_u_px
 from finmeasure.landmarks.scheme import body_form
@@ -78,7 +78,9 @@ def measure_fin(
     if outline is None:
         return _without_outline(fin, reading)
     if outline.spread != "spread":
-        reason = f"The {fin} fin is not spread. Photograph it again when the fish spreads it."
+        reason = (
+            f"The {in_words(fin)} fin is not spread. Photograph it again when the fish spreads it."
+        )
         return FinEdge(fin, refused(fin, ALL_MEASURES, {"folded"}, reason))
     if gray is not None:
         size_px = gray.shape[1], gray.shape[0]
@@ -109,7 +111,7 @@ def measure_fin(
 def _without_outline(fin: str, reading: Reading) -> FinEdge:
     """Tell a fin that the fish has not got from one that was not traced."""
     absent = reading.state_of(BASE_POINTS[fin][0]) == "absent"
-    reason = "" if absent else f"The {fin} fin was not traced."
+    reason = "" if absent else f"The {in_words(fin)} fin was not traced."
     measures = tuple(
         Measure(f"{fin}_{name}", unit, "absent" if absent else "hidden", reason=reason)
         for name, unit in ALL_MEASURES

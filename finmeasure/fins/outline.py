@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 
 from finmeasure.errors import NotFound
-from finmeasure.fins.records import BASE_POINTS
+from finmeasure.fins.records import BASE_POINTS, in_words
 from finmeasure.geometry import along_axis, distance, signed_offset
 from finmeasure.reading import Outline, Reading
 
@@ -75,7 +75,7 @@ def margin_of(
     if outline.closed:
         if ends is None:
             return NotFound(
-                f"The {fin} outline is closed and cannot be cut.",
+                f"The {in_words(fin)} outline is closed and cannot be cut.",
                 f"Mark {' and '.join(BASE_POINTS[fin])}.",
             )
         cut = cut_ring(points, ends)
@@ -107,21 +107,26 @@ def _problem_of_line(
         )
     if len(points) < FEWEST_POINTS:
         return NotFound(
-            f"The {fin} outline has {len(points)} points, at least {FEWEST_POINTS} are needed.",
+            f"The {in_words(fin)} outline has {len(points)} points, "
+            f"at least {FEWEST_POINTS} are needed.",
             "Trace the edge with a point every twentieth of the fin's length.",
         )
     if not np.isfinite(points).all():
-        return NotFound(f"The {fin} outline holds a point without a number.", "Trace it again.")
+        return NotFound(
+            f"The {in_words(fin)} outline holds a point without a number.", "Trace it again."
+        )
     if size_px is not None and (outside := _outside(points, size_px)) is not None:
         x, y = outside
         return NotFound(
-            f"The {fin} outline reaches ({x:.0f}, {y:.0f}), outside the photo of "
+            f"The {in_words(fin)} outline reaches ({x:.0f}, {y:.0f}), outside the photo of "
             f"{size_px[0]} × {size_px[1]} pixels.",
             "Check which photo the outline belongs to.",
         )
     ring = points if not outline.closed else np.vstack([points, points[:1]])
     if not shapely.LineString(ring).is_simple:
-        return NotFound(f"The {fin} outline crosses itself.", "Trace the edge again, in one sweep.")
+        return NotFound(
+            f"The {in_words(fin)} outline crosses itself.", "Trace the edge again, in one sweep."
+        )
     return None
 
 
@@ -201,12 +206,14 @@ def _problem_of_ends(fin: str, margin: Points, ends: Points) -> NotFound | None:
     for name, end, traced in zip(BASE_POINTS[fin], ends, margin[[0, -1]], strict=True):
         if (away := distance(end, traced)) > allowed:
             return NotFound(
-                f"The {fin} outline passes {away:.0f} px from {name}; "
+                f"The {in_words(fin)} outline passes {away:.0f} px from {name}; "
                 f"{allowed:.0f} px are allowed.",
                 "Start and end the outline at the base points, or move these.",
             )
     if distance(margin[0], margin[-1]) < 1.0:
-        return NotFound(f"Both base points of the {fin} outline are the same.", "Move one of them.")
+        return NotFound(
+            f"Both base points of the {in_words(fin)} outline are the same.", "Move one of them."
+        )
     return None
 
 
@@ -224,6 +231,6 @@ def _problem_of_side(fin: str, margin: Margin, reading: Reading) -> NotFound | N
     if not wrong:
         return None
     return NotFound(
-        f"The {fin} outline lies on the body's side of its base points.",
+        f"The {in_words(fin)} outline lies on the body's side of its base points.",
         "Trace the free edge of the fin, not its base.",
     )

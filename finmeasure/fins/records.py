@@ -38,6 +38,11 @@ SECTORS = 5
 EDGE_CAPTION = "New clear tissue at the edge is regrowth and easily missed."
 
 
+def in_words(fin: str) -> str:
+    """Name of a fin as it stands in a sentence."""
+    return fin.replace("_", " ")
+
+
 def _no_points() -> Points:
     return np.empty((0, 2))
 
