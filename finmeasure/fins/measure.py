@@ -28,6 +28,8 @@ Gray = NDArray[np.uint8]
 COARSE_STEP = 0.05
 #: Edge figures are weak with fewer pixels along the fin.
 WEAK_BELOW_PX = 150.0
+#: A reference may be so many times as long as the fin that is left, or the other way round.
+MOST_STRETCH = 4.0
 
 
 def measure_fin(
@@ -70,7 +72,7 @@ def measure_fin(
     Raises
     ------
     DefinitionError
-        If `fin` is not a median fin.
+        If `fin` is not a median fin, or the reference length is not that of such a fin.
     """
     if fin not in MEDIAN_FINS:
         message = f"Fin {fin!r} has no edge figures. Allowed: {', '.join(MEDIAN_FINS)}."
@@ -89,6 +91,12 @@ def measure_fin(
         return FinEdge(fin, refused(fin, ALL_MEASURES, {"outline_invalid"}, str(margin)))
     plane = Plane(scale, margin.points_px.mean(axis=0))
     shape = fin_shape(margin, plane, reference_length_mm if scale else None)
+    if not shape.length / MOST_STRETCH <= shape.share <= MOST_STRETCH * shape.length:
+        message = (
+            f"Reference length {shape.share:.3g} mm given for a fin of {shape.length:.3g} mm; "
+            f"between a quarter and {MOST_STRETCH:.0f} times of it is allowed. Compare like fins."
+        )
+        raise DefinitionError(message)
     sight = None if gray is None else edge_sight(gray, margin.points_px)
     visible = sight is None or sight.visible >= LEAST_VISIBLE
     blur_px = None if sight is None else sight.blur_px

@@ -161,9 +161,11 @@ def test_reference_length_keeps_the_limits_of_a_shrunken_fin(rng):
     longer = fin.measured(margin, scale=scale, reference_length_mm=1.5 * own)
     # Disc and filter grow too: the depth in mm stays within a tenth.
     assert value(longer, "notch_depth") == pytest.approx(value(alone, "notch_depth") / 1.5, rel=0.1)
-    far = fin.measured(margin, scale=scale, reference_length_mm=4.0 * own)
+    far = fin.measured(margin, scale=scale, reference_length_mm=3.8 * own)
     assert value(far, "notch_count") == 0
     assert value(far, "relative_length") == value(alone, "relative_length")
+    with pytest.raises(DefinitionError, match="Reference length 100 mm"):
+        fin.measured(margin, scale=scale, reference_length_mm=100.0)
 
 
 def refused_flags(edge, names=EDGE):
