@@ -19,7 +19,16 @@ from finmeasure.photo.files import printable
 BUSY_SECONDS = 60.0
 _LONGEST_CELL_BYTES = 256 * 1024 * 1024
 _PAUSE_SECONDS = 0.05
+_SAFETIES = (
+    "trusted_schema = OFF",
+    "cell_size_check = ON",
+    "foreign_keys = ON",
+    "synchronous = FULL",
+    "mmap_size = 0",
+)
 _LONGEST_TEXT = 300
+_LONGEST_DETAIL = 120
+_NOT_WHAT_IT_SHOULD_BE = (ValueError, TypeError, KeyError, AttributeError, OverflowError)
 
 
 class Database:
@@ -30,7 +39,7 @@ class Database:
     file : pathlib.Path
         The database file.
     read_only : bool
-        Never write, not even beside the file: for studies on locked media and from strangers.
+        Never write to the study: for locked media and for studies of others.
     busy_seconds : float
         How long to wait for another process that writes.
     """
@@ -45,37 +54,54 @@ class Database:
 
     def connect_raw(self) -> sqlite3.Connection:
         """Open the file with every safety of SQLite switched on."""
-        mode = "ro" if self.read_only else "rwc"
-        # A WAL that another process left must be read too; only without one is the file all.
-        still = self.read_only and not _has_content(Path(f"{self.file}-wal"))
-        address = f"file:{quote(str(self.file.absolute()))}?mode={mode}"
+        if not self.read_only:
+            return self._opened("mode=rwc")
+        try:
+            return self._opened("mode=ro")
+        except sqlite3.OperationalError:
+            # On locked media not even the log's index can be made. There nobody else writes.
+            if _has_content(Path(f"{self.file}-wal")):
+                raise
+            return self._opened("mode=ro&immutable=1")
+
+    def _opened(self, mode: str) -> sqlite3.Connection:
         connection = sqlite3.connect(
-            address + ("&immutable=1" if still else ""),
+            f"file:{quote(str(self.file.absolute()))}?{mode}",
             uri=True,
             timeout=self.busy_seconds,
             isolation_level=None,
             check_same_thread=False,
         )
-        connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, _LONGEST_CELL_BYTES)
-        for pragma in (
-            "trusted_schema = OFF",
-            "cell_size_check = ON",
-            "foreign_keys = ON",
-            "synchronous = FULL",
-            "mmap_size = 0",
-        ):
-            connection.execute(f"PRAGMA {pragma}")
+        try:
+            connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, _LONGEST_CELL_BYTES)
+            for pragma in _SAFETIES:
+                connection.execute(f"PRAGMA {pragma}")
+            connection.execute("SELECT 1 FROM sqlite_schema LIMIT 1")
+        except BaseException:
+            connection.close()
+            raise
         return connection
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
-        """Give a connection that sees one consistent state of the study."""
+        """Give a connection that sees one consistent state of the study.
+
+        Whatever is loaded is turned into records inside, so that a cell which holds something
+        else than it should (a study from a stranger) ends in one line.
+        """
         with self._plain_errors(), self.engine.connect() as connection:
             connection.exec_driver_sql("BEGIN")
             try:
                 yield connection
+            except _NOT_WHAT_IT_SHOULD_BE as error:
+                what = one_line(f"{type(error).__name__}: {error}")[:_LONGEST_DETAIL]
+                message = (
+                    f"The study {one_line(self.file.parent)} holds something that cannot be read "
+                    f"({what}). Take the newest backup."
+                )
+                raise StudyError(message) from error
             finally:
-                connection.exec_driver_sql("ROLLBACK")
+                _roll_back(connection)
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:

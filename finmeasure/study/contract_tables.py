@@ -16,7 +16,6 @@ import numpy as np
 import pyarrow as pa
 from sqlalchemy import Connection
 
-from finmeasure.errors import StudyError
 from finmeasure.study.connecting import raw_connection
 
 Rows = list[tuple[Any, ...]]
@@ -205,11 +204,7 @@ def _known_list(text: str) -> list[Any]:
 
 
 def _new_list(text: str) -> list[Any]:
-    found = json.loads(text)
-    if not isinstance(found, list):
-        message = "The measures of a reading cannot be read. Measure its photo again."
-        raise StudyError(message)
-    return found
+    return list(json.loads(text))
 
 
 def _batch(columns: tuple[str, ...], rows: Rows) -> pa.RecordBatch:

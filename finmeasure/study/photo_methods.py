@@ -125,7 +125,7 @@ class PhotoMethods(OpenedStudy):
             rows = connection.execute(
                 select(PhotoRow.__table__).where(PhotoRow.current).order_by(PhotoRow.name)
             ).all()
-        return {row.name: self._recorded(row) for row in rows}
+            return {row.name: self._recorded(row) for row in rows}
 
     def standings(self) -> tuple[PhotoStanding, ...]:
         """Tell for every photo how far it is: what waits for a person, what is done."""
@@ -153,9 +153,9 @@ class PhotoMethods(OpenedStudy):
         """
         with self._database.reading() as connection:
             row = newest_scale(connection, photo_id_of(connection, photo))
-        if row is None or row.document is None:
-            return NotFound(row.reason if row is not None else "No scale was looked for yet.")
-        return scale_from_json(row.document)
+            if row is None or row.document is None:
+                return NotFound(row.reason if row is not None else "No scale was looked for yet.")
+            return scale_from_json(row.document)
 
     def _recorded(self, row: Any) -> RecordedPhoto:
         return RecordedPhoto(

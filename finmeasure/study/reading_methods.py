@@ -145,7 +145,7 @@ class ReadingMethods(OpenedStudy):
         """Give the measures of a reading with the photo's newest scale; None if not computed."""
         with self._database.reading() as connection:
             columns = reading_queries.measure_columns(connection, reading_id)
-        return None if columns is None else columns_to_measures(columns)
+            return None if columns is None else columns_to_measures(columns)
 
     def store_measures(self, reading_id: uuid.UUID, measures: Iterable[Measure]) -> None:
         """Keep measures of a reading that were derived with the photo's newest scale."""

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, insert
 from finmeasure.errors import StudyError
 from finmeasure.exchange.outlines import wkt_of
 from finmeasure.reading import Landmark, Outline, Reading
-from finmeasure.study.connecting import one_line, raw_connection
+from finmeasure.study.connecting import raw_connection
 from finmeasure.study.tables import ReadingLandmark, ReadingOutline
 
 Rows = list[dict[str, Any]]
@@ -139,13 +139,6 @@ def _outline(part: str, wkt: str, *others: Any) -> Outline:
     """Read what `outline_to_wkt` wrote; a general reader takes five times as long."""
     kind, _, text = wkt.partition("(")
     closed = kind == "POLYGON "
-    try:
-        numbers = [float(number) for number in text.strip("()").replace(",", " ").split()]
-        points = np.array(numbers, dtype=np.float64).reshape(-1, 2)
-    except ValueError as error:
-        message = (
-            f"An outline of {one_line(part)} cannot be read: {one_line(wkt)[:60]}. "
-            "Take the newest backup."
-        )
-        raise StudyError(message) from error
+    numbers = [float(number) for number in text.strip("()").replace(",", " ").split()]
+    points = np.array(numbers, dtype=np.float64).reshape(-1, 2)
     return Outline(part, points[:-1] if closed else points, closed, *others)

@@ -42,7 +42,7 @@ class Study(PhotoMethods, ReadingMethods, KeeperMethods, CareMethods):
         create : bool
             Make the study where there is none.
         read_only : bool
-            Write nothing at all: for locked media and for studies of others.
+            Never write to the study: for locked media and for studies of others.
         busy_seconds : float
             How long to wait for another process that writes.
 
@@ -63,9 +63,11 @@ class Study(PhotoMethods, ReadingMethods, KeeperMethods, CareMethods):
         database = Database(file, read_only=read_only, busy_seconds=busy_seconds)
         try:
             number = refuse_unsound(database)
-            if number is None and not create:
+            if number is None and (read_only or not create):
                 raise StudyError(_no_study(folder))
-            if not read_only:
+            if read_only:
+                _refuse_older(folder, number)
+            else:
                 database.use_wal()
                 if number != newest_schema():
                     migrate(database)
@@ -109,6 +111,16 @@ def _check_folder(folder: Path, *, create: bool) -> None:
             "Give a folder that you may write in."
         )
         raise StudyError(message) from error
+
+
+def _refuse_older(folder: Path, number: str | None) -> None:
+    """Refuse what would have to be migrated first."""
+    if number not in (None, newest_schema()):
+        message = (
+            f"The study {one_line(folder)} has the older schema {number}, and it was opened for "
+            "reading only. Copy it to a folder that you may write in, and open it there once."
+        )
+        raise StudyError(message)
 
 
 def _no_study(folder: Path) -> str:
