@@ -26,6 +26,8 @@ Gray = NDArray[np.uint8]
 
 #: Traced points farther apart than this share of the fin's length miss small notches.
 COARSE_STEP = 0.05
+#: A line followed in the photo has a point at least this often.
+FOLLOWED_STEP_PX = 2.0
 #: Edge figures are weak with fewer pixels along the fin.
 WEAK_BELOW_PX = 150.0
 #: A reference may be so many times as long as the fin that is left, or the other way round.
@@ -106,6 +108,7 @@ def measure_fin(
         shape=shape,
         scale=scale,
         natural=natural,
+        followed=margin.step_px <= FOLLOWED_STEP_PX,
         standard_length=standard_length(reading, plane),
         flags=frozenset(_flags(fin, shape, reading, margin))
         | (frozenset() if visible else {"edge_not_visible"}),

@@ -10,8 +10,10 @@ from finmeasure.fins.notches import FoundNotch
 BOUNDARY_PX = 0.5
 #: Share of the distance of two traced points by which the edge between them may stray.
 STRAY_PER_STEP = 0.05
+#: Share of the boundary's uncertainty by which all of it may be shifted alike (drawn fins).
+COMMON_SHIFT = 0.12
 #: Blur rounds a tip by so many times the boundary's uncertainty (drawn fins).
-TIP_FACTOR = 1.3
+TIP_FACTOR = 1.5
 #: Floors: of the notch area in percent points, of the notch depth in % of the fin's length.
 AREA_FLOOR, DEPTH_FLOOR = 0.05, 0.2
 
@@ -59,6 +61,8 @@ def length_u(u_click: float, u_boundary: float) -> float:
 def area_u(margin_length: float, base_length: float, u_click: float, u_boundary: float) -> float:
     """Of the fin's area: the whole boundary moved outwards, and both base points.
 
-    A shift common to the whole boundary is a third of what it may be at one place.
+    A shift common to the whole boundary is a small part of what it may be at one place.
     """
-    return math.hypot(margin_length * u_boundary / 3.0, base_length * u_click / math.sqrt(2.0))
+    return math.hypot(
+        margin_length * COMMON_SHIFT * u_boundary, base_length * u_click / math.sqrt(2.0)
+    )

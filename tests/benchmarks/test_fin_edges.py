@@ -65,14 +65,15 @@ def placed(kind, plans, rng):
 
 
 def one(kind, plans, view, rng, **changes):
-    """One photo: the fin as photographed, and the truth of its closing."""
+    """One photo: the fin as photographed, what was measured, and the truth of its closing."""
     spec = drawn_fins.fin_spec(kind, damages=placed(kind, plans, rng), **changes)
     fin = drawn_fins.photographed(spec, replace(view, angle_deg=float(rng.uniform(0, 360))), rng)
+    edge = fin.measured(scale=fin.scale())
     true = drawn_fins.closing_by_shapely(
         fin.drawn.margin_px, fin.length_px, natural=drawn_fins.fork_of(fin.drawn),
-        least=max(0.03, 2.5 / fin.length_px),
+        least=drawn_fins.least_counted(edge, fin.length_px),
     )  # fmt: skip
-    return fin, true
+    return fin, edge, true
 
 
 def figure(edge, name):
@@ -119,8 +120,8 @@ def runs():
         view = replace(QUALITIES[quality], length_px=length)
         plans = (DAMAGES[name],) if DAMAGES[name] else ()
         for kind in KINDS * REPEATS.get(name, 2):
-            fin, true = one(kind, plans, view, rng)
-            cell.append((fin.measured(), true))
+            _, edge, true = one(kind, plans, view, rng)
+            cell.append((edge, true))
     return cells
 
 
@@ -198,8 +199,7 @@ def test_coverage():
     for _ in range(300):
         kind = str(rng.choice(KINDS))
         opening = float(rng.uniform(0.85, 1.15))
-        fin, true = one(kind, random_plans(rng), medium_view(rng), rng, opening=opening)
-        edge = fin.measured(scale=fin.scale())
+        fin, edge, true = one(kind, random_plans(rng), medium_view(rng), rng, opening=opening)
         for name, wanted in true_lengths(fin, true).items():
             measure = figure(edge, name)
             inside.setdefault(name, []).append(abs(measure.value - wanted) <= 1.96 * measure.u)
@@ -266,7 +266,7 @@ def test_hand_traced_margins():
             hits = []
             for kind in KINDS * 3:
                 view = replace(drawn_fins.GOOD, length_px=200.0)
-                fin, _ = one(kind, plans, view, rng)
+                fin, _, _ = one(kind, plans, view, rng)
                 points = resample(fin.drawn.margin_px, step_px)
                 points[1:-1] += rng.normal(0, click_px, points[1:-1].shape)
                 hits.append(found(fin.measured(points)) > 0)

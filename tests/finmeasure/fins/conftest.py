@@ -111,6 +111,11 @@ def _rough(drawn, reading, rng):
     return rough
 
 
+def least_counted(edge, length_px):
+    """Depth from which a notch counts in a photo, as a share of the fin's length."""
+    return max(0.02, 4 * 0.5 * max(1.0, edge.blur_px) / length_px)
+
+
 def fork_of(drawn):
     """The true fork point where the fin is cut into lobes."""
     return [drawn.landmarks["caudal_fork"]] if drawn.spec.kind == "forked" else []

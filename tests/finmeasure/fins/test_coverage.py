@@ -17,6 +17,7 @@ from .conftest import (
     closing_by_shapely,
     fin_spec,
     fork_of,
+    least_counted,
     photographed,
 )
 
@@ -43,9 +44,9 @@ def measured():
     return pairs
 
 
-def truths(fin):
+def truths(fin, edge):
     margin = fin.drawn.true_mm(fin.drawn.margin_px)
-    least = max(0.03, 2.5 / fin.length_px)
+    least = least_counted(edge, fin.length_px)
     true = closing_by_shapely(
         fin.drawn.margin_px, fin.length_px, natural=fork_of(fin.drawn), least=least
     )
@@ -67,7 +68,7 @@ def test_stated_uncertainty_covers_the_truth(measured, name):
     hits = 0
     for fin, edge in measured:
         measure = edge.by_id[f"{fin.part}_{name}"]
-        hits += abs(measure.value - truths(fin)[name]) <= 1.96 * measure.u
+        hits += abs(measure.value - truths(fin, edge)[name]) <= 1.96 * measure.u
     assert hits >= FEWEST_HITS
 
 

@@ -81,12 +81,16 @@ def test_narrow_slits_are_counted_apart_from_bites(kind, rng):
 
 
 def test_area_and_length_against_shapely_and_the_drawing(rng):
-    fin = fin_at("triangular", rng, length_px=300)
-    edge = fin.measured(scale=fin.scale())
+    fin = photographed(fin_spec("triangular"), replace(GOOD, length_px=300), rng, clicks=False)
+    margin = fin.traced()
+    edge = fin.measured(margin, scale=fin.scale())
     true_mm = fin.drawn.true_mm(fin.drawn.margin_px)
     area = edge.by_id["dorsal_area"]
     assert area.unit == "mm2"
-    assert abs(area.value - shapely.Polygon(true_mm).area) < 2.5 * area.u
+    traced_mm = margin / fin.drawn.px_per_mm
+    assert area.value == pytest.approx(shapely.Polygon(traced_mm).area, rel=1e-9)
+    # A shift of the edge by a tenth of a pixel would change the area by 0.1 %.
+    assert area.value == pytest.approx(shapely.Polygon(true_mm).area, rel=2e-3)
     length = edge.by_id["dorsal_relative_length"]
     wanted = np.hypot(*(true_mm - true_mm[[0, -1]].mean(axis=0)).T).max() / STANDARD_LENGTH_MM
     assert abs(length.value - wanted) < 2.5 * length.u
