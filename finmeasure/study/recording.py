@@ -55,7 +55,9 @@ def record(
             run_id=run_id,
         )
         put_measures(connection, reading_id, scale_id, fish.measures)
-    _withdraw_others(connection, photo_id, sightings.values())
+    # Without a digest the photo is to be tried again: that says nothing about its fish.
+    if result.given_digest:
+        _withdraw_others(connection, photo_id, sightings.values())
     if result.state == "refused":
         _keep_what_people_marked(connection, photo_id)
     return True

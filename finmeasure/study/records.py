@@ -63,6 +63,7 @@ class PhotoResult:
         ``refused``: no fish could be measured; `reason` says why.
     given_digest : str
         Digest of everything that was given for the photo: options, marks, scale, code version.
+        Empty where trying again may help (time limit, file vanished): fish recorded before stay.
     metadata : PhotoMetadata, optional
         None where the file could not be read.
     scale : Scale, optional

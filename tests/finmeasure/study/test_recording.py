@@ -90,6 +90,7 @@ def test_photo_that_vanished_keeps_its_checksum(study):
     study.record_photo_result(gone)
     recorded = study.recorded_photos()[gone.photo]
     assert (recorded.sha256, recorded.state) == (result_of(1).sha256, "refused")
+    assert list(study.table("fish")["fish"]) == ["1"]  # what was measured before still counts
 
 
 def _at(x_px, fish):
