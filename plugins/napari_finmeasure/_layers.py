@@ -61,7 +61,7 @@ class FishView:
         self._image: napari.layers.Image | None = None
         self._lines: napari.layers.Vectors | None = None
         self._dots: napari.layers.Points | None = None
-        self._shown_dots: list[Dot] = []
+        self.shown_dots: list[Dot] = []
 
     @property
     def is_open(self) -> bool:
@@ -83,9 +83,9 @@ class FishView:
     def show_dots(self, dots: Sequence[Dot]) -> None:
         """Show points in place of those before; the layer is painted once, not once per change."""
         layer = self._dots
-        if layer is None or list(dots) == self._shown_dots:
+        if layer is None or list(dots) == self.shown_dots:
             return
-        self._shown_dots = list(dots)
+        self.shown_dots = list(dots)
         with layer.events.blocker_all():
             layer.selected_data = set()
             layer.data = to_rows([dot.place for dot in dots])
@@ -156,7 +156,7 @@ class FishView:
             border_width=0.16,
             border_color="black",
         )
-        self._shown_dots = []
+        self.shown_dots = []
         for layer in (self._lines, self._dots):
             layer.editable = False  # marks are changed through the guided marking only
 

@@ -184,6 +184,9 @@ class Workspace:
         photo = self.queue.current
         if photo is None or self.read_only:
             return False
+        untouched = not session.marks.landmarks and not session.marks.outlines
+        if untouched and self.queue[photo].state != "begun":
+            return False
         document = {
             "marks": draft_to_dict(session.marks),
             "scale": scale_to_json(scale) if isinstance(scale, Scale) else None,

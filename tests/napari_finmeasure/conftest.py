@@ -105,14 +105,27 @@ class Hands:
         self.keys += 1
         self.qtbot.keyClick(self.desk.window(), key, modifier)
 
-    def open(self, *paths, question="full"):
-        """Open paths and wait until a photo is on the bench."""
-        with self.qtbot.waitSignal(self.desk.bench.photo_changed, timeout=15000):
+    def open(self, *paths, kind=None, question="full"):
+        """Open paths, wait until a photo is on the bench, and choose the kind of fish."""
+        with self.qtbot.waitSignal(self.desk.bench.photo_changed, timeout=20000):
             self.desk.open_paths(list(paths), question)
+        if kind is not None:
+            self.desk.kinds.chosen.emit(kind)
         self.settle()
 
+    def go_to(self, name, key):
+        """Press a key that leads to another photo and wait for it."""
+        with self.qtbot.waitSignal(self.desk.bench.photo_changed, timeout=20000):
+            self.key(key)
+        assert self.desk.photo_name.text() == name
+        self.settle()
+
+    def confirm_to(self, name):
+        """Confirm and wait for the next photo."""
+        self.go_to(name, Qt.Key.Key_Return)
+
     def settle(self):
-        """Wait until the canvas keeps its size, then show the whole photo."""
+        """Wait until the canvas keeps its size, then show the fish."""
         last = [None]
 
         def settled():
@@ -121,7 +134,7 @@ class Hands:
             return same
 
         self.qtbot.waitUntil(settled, timeout=5000)
-        self.desk.fit()
+        self.desk.show_fish()
         self.qtbot.wait(20)
 
     def mark_all(self, truth):
@@ -134,7 +147,11 @@ class Hands:
             elif truth.states[name] == "hidden":
                 self.key(Qt.Key.Key_H)
             else:
+                # with Shift a point may stand on top of another one
                 self.click(truth.landmarks[name], modifier=Qt.KeyboardModifier.ShiftModifier)
+                if self.session.at == name:  # on the spot of the last one: no double click is meant
+                    self.qtbot.wait(500)
+                    self.click(truth.landmarks[name], modifier=Qt.KeyboardModifier.ShiftModifier)
             assert len(self.session.marks.landmarks) > before, name
 
 
@@ -152,6 +169,8 @@ def window(make_napari_viewer, qtbot):
         desks.append(desk)
         hands = Hands(viewer, desk, qtbot)
         qtbot.waitUntil(lambda: hands.canvas.width() > 300 and hands.canvas.isValid(), timeout=8000)
+        desk.window().activateWindow()  # keys go to the active window only
+        qtbot.waitUntil(desk.window().isActiveWindow, timeout=5000)
         return hands
 
     yield make
