@@ -27,9 +27,8 @@ from finmeasure.study.recording import (
     add_reading,
     describe_sighting,
     mark_measured,
-    newest_scale,
     put_measures,
-    put_scale,
+    scale_to_use,
 )
 from finmeasure.study.records import FishResult, Purpose, StoredReading
 from finmeasure.study.tables import Draft, Sighting
@@ -91,8 +90,7 @@ class ReadingMethods(OpenedStudy):
                 purpose=purpose,
                 seconds=seconds,
             )
-            scale = newest_scale(connection, photo_id)
-            scale_id = put_scale(connection, photo_id, None) if scale is None else scale.id
+            scale_id = scale_to_use(connection, photo_id)
             if fish.measures:
                 put_measures(connection, reading_id, scale_id, fish.measures)
             if purpose == "work":
@@ -151,8 +149,7 @@ class ReadingMethods(OpenedStudy):
         """Keep measures of a reading that were derived with the photo's newest scale."""
         with self._database.writing() as connection:
             photo_id = reading_queries.photo_of(connection, reading_id)
-            scale = newest_scale(connection, photo_id)
-            scale_id = put_scale(connection, photo_id, None) if scale is None else scale.id
+            scale_id = scale_to_use(connection, photo_id)
             put_measures(connection, reading_id, scale_id, measures)
 
     def readings_without_measures(self) -> tuple[StoredReading, ...]:

@@ -94,6 +94,12 @@ def newest_scale(connection: Connection, photo_id: uuid.UUID) -> Any:
     return connection.execute(query.order_by(ScaleRow.ordinal.desc()).limit(1)).one_or_none()
 
 
+def scale_to_use(connection: Connection, photo_id: uuid.UUID) -> uuid.UUID:
+    """Find the key of a photo's newest scale; "none was looked for" becomes a row too."""
+    newest = newest_scale(connection, photo_id)
+    return put_scale(connection, photo_id, None) if newest is None else newest.id
+
+
 def mark_measured(connection: Connection, photo_id: uuid.UUID) -> None:
     """Note that a photo has a fish that counts."""
     connection.execute(
