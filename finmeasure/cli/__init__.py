@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 
 from finmeasure.cli.app import app
 from finmeasure.cli.printing import complain, make_output_safe
@@ -11,15 +12,20 @@ from finmeasure.errors import FinmeasureError
 __all__ = ["app", "main"]
 
 
-def main() -> None:
-    """Run the command that was typed; end with the exit status of the contract.
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run a command; end with the exit status of the contract.
 
     0: done; 1: done, but some photos were refused; 2: wrong call or unusable study;
     130: stopped by the user (the usual status for that).
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        What was typed after the program's name; that of this process if None.
     """
     make_output_safe()
     try:
-        app(prog_name="finmeasure")
+        app(arguments, prog_name="finmeasure")
     except FinmeasureError as error:
         complain(str(error))
         sys.exit(2)

@@ -1,0 +1,277 @@
+"""Kills, interrupts, full disks and two runs at once: nothing is lost or half-written."""
+
+import csv
+import os
+import random
+import resource
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from finmeasure.study.store import Study
+
+TABLES = ("photos", "landmarks", "outlines", "measurements", "fish")
+
+# Loads everything once, then forks a run for each line of arguments and tells its process id.
+# Forking a process that has only one thread is safe, and it saves the time to load.
+KENNEL = """
+import os, sys
+import finmeasure.batch.run, finmeasure.batch.given, finmeasure.report.html
+from finmeasure.cli import main
+print("ready", flush=True)
+for line in sys.stdin:
+    child = os.fork()
+    if child == 0:
+        null = os.open(os.devnull, os.O_RDWR)
+        for stream in (0, 1, 2):
+            os.dup2(null, stream)
+        main(line.rstrip("\\n").split("\\t"))
+        os._exit(0)
+    print(child, flush=True)
+    sys.stdin.readline()  # until then the child may be killed: its number is not given again
+    _, status = os.waitpid(child, 0)
+    print(os.waitstatus_to_exitcode(status), flush=True)
+"""
+
+
+class Kennel:
+    """Starts runs quickly."""
+
+    def __init__(self):
+        environment = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", KENNEL],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=environment,
+        )  # fmt: skip
+        assert self.process.stdout.readline() == "ready\n"
+
+    def start(self, *arguments):
+        self.process.stdin.write("\t".join(map(str, arguments)) + "\n")
+        self.process.stdin.flush()
+        return int(self.process.stdout.readline())
+
+    def end(self):
+        """Wait for the end and give the exit status; negative for a signal."""
+        self.process.stdin.write("\n")
+        self.process.stdin.flush()
+        return int(self.process.stdout.readline())
+
+
+@pytest.fixture(scope="module")
+def kennel():
+    started = Kennel()
+    yield started
+    started.process.stdin.close()
+    started.process.wait(10)
+
+
+def tables(study):
+    """All tables without the time that each photo took."""
+    found = {}
+    for name in TABLES:
+        with (study / f"{name}.csv").open(newline="", encoding="utf-8") as file:
+            rows = list(csv.DictReader(file))
+        found[name] = [{k: v for k, v in row.items() if k != "seconds"} for row in rows]
+    return found
+
+
+def faults(study):
+    if not (study / "study.db").exists():
+        return []
+    with Study.open(study) as opened:
+        return [finding for finding in opened.check() if finding.severity == "fault"]
+
+
+def call(drawn, study, *more):
+    return ["measure", drawn.path, "--study", study, *drawn.marks, *more]
+
+
+@pytest.fixture(scope="module")
+def undisturbed(drawn, kennel, tmp_path_factory):
+    """Tables of a run that nothing disturbed, and the seconds that it took."""
+    study = tmp_path_factory.mktemp("undisturbed") / "study"
+    start = time.monotonic()
+    kennel.start(*call(drawn, study, "--jobs", "1"))
+    assert kennel.end() == 0
+    return tables(study), time.monotonic() - start
+
+
+def _kill_rounds(rounds, drawn, kennel, undisturbed, folder):
+    """Kill runs at random moments; check after each, compare whenever one came to its end."""
+    expected, seconds = undisturbed
+    rng = random.Random(20261125)
+    ended = number = 0
+    study = folder / "0"
+    for _ in range(rounds):
+        child = kennel.start(*call(drawn, study, "--jobs", "1"))
+        time.sleep(rng.uniform(0, seconds))
+        os.kill(child, signal.SIGKILL)
+        status = kennel.end()
+        assert faults(study) == []
+        assert status in (0, -signal.SIGKILL)
+        if status == 0 or rng.random() < 0.2:
+            kennel.start(*call(drawn, study, "--jobs", "1"))
+            assert kennel.end() == 0
+            assert tables(study) == expected
+            assert not list(study.rglob("*.part"))
+            ended += 1
+            number += 1
+            shutil.rmtree(study)
+            study = folder / str(number)
+    return ended
+
+
+def test_kill_at_random_moments(drawn, kennel, undisturbed, tmp_path):
+    assert _kill_rounds(50, drawn, kennel, undisturbed, tmp_path) > 0
+
+
+@pytest.mark.soak
+def test_kill_at_random_moments_many_times(drawn, kennel, undisturbed, tmp_path):
+    assert _kill_rounds(500, drawn, kennel, undisturbed, tmp_path) > 20
+
+
+def _start(drawn, study, *more, **options):
+    command = [sys.executable, "-m", "finmeasure", *map(str, call(drawn, study, *more))]
+    return subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, **options
+    )
+
+
+def _children(process):
+    """Process ids of all descendants (Linux)."""
+    found, waiting = [], [process]
+    while waiting:
+        here = waiting.pop()
+        for task in Path(f"/proc/{here}/task").glob("*/children"):
+            below = [int(text) for text in task.read_text().split()]
+            found += below
+            waiting += below
+    return found
+
+
+def _is_running(process):
+    try:
+        return Path(f"/proc/{process}/stat").read_text().rsplit(")", 1)[1].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="looks at /proc")
+def test_a_killed_run_leaves_no_workers_behind(drawn, undisturbed, run_process, tmp_path):
+    study = tmp_path / "study"
+    started = _start(drawn, study, "--jobs", "2")
+    assert "5 photos to look at" in started.stdout.readline()
+    started.stdout.readline()  # the first photo is done: the workers run
+    workers = _children(started.pid)
+    assert len(workers) >= 2
+    started.kill()
+    started.wait()
+    deadline = time.monotonic() + 20
+    while any(map(_is_running, workers)) and time.monotonic() < deadline:
+        time.sleep(0.1)
+    assert not any(map(_is_running, workers))
+    assert faults(study) == []
+    assert run_process(*call(drawn, study)).returncode == 0
+    assert tables(study) == undisturbed[0]
+
+
+def test_an_interrupt_keeps_what_is_done_and_says_how_to_go_on(drawn, undisturbed, run, tmp_path):
+    study = tmp_path / "study"
+    started = _start(drawn, study, "--jobs", "2", start_new_session=True)
+    started.stdout.readline()
+    started.stdout.readline()  # the first photo is done
+    os.killpg(started.pid, signal.SIGINT)  # as a terminal does: to the whole group
+    _, told = started.communicate(timeout=60)
+    assert "Traceback" not in told
+    if started.returncode != 0:  # the last photo may have been done already
+        assert started.returncode == 130
+        assert "stopped. What was measured is kept; the same command goes on from here" in told
+    assert faults(study) == []
+    assert run(*call(drawn, study, "--jobs", "1")).returncode == 0
+    assert tables(study) == undisturbed[0]
+
+
+def test_two_runs_at_once_on_one_study(drawn, undisturbed, run, tmp_path):
+    study = tmp_path / "study"
+    both = [_start(drawn, study, "--jobs", "1") for _ in range(2)]
+    for started in both:
+        _, told = started.communicate(timeout=120)
+        assert started.returncode == 0, told
+    assert faults(study) == []
+    assert run(*call(drawn, study, "--jobs", "1")).returncode == 0
+    assert tables(study) == undisturbed[0]
+
+
+@pytest.mark.parametrize("limit_kb", [20, 150, 300])
+def test_a_disk_that_is_full(drawn, undisturbed, run, tmp_path, limit_kb):
+    """A limit on the size of any file stands for the full disk: writes fail the same way."""
+    study = tmp_path / "study"
+
+    def full():
+        resource.setrlimit(resource.RLIMIT_FSIZE, (limit_kb * 1000, limit_kb * 1000))
+
+    started = _start(drawn, study, "--jobs", "1", preexec_fn=full)
+    told, complaints = started.communicate(timeout=120)
+    assert started.returncode in (1, 2), told + complaints
+    assert "Traceback" not in complaints
+    if started.returncode == 2:
+        assert len(complaints.splitlines()) == 1
+    assert faults(study) == []
+    assert run(*call(drawn, study, "--jobs", "1")).returncode == 0
+    assert tables(study) == undisturbed[0]
+
+
+def test_a_folder_that_cannot_be_written_to(drawn, run, tmp_path):
+    folder = tmp_path / "locked"
+    folder.mkdir(mode=0o500)
+    # root may write anywhere but not there
+    study = Path("/proc/finmeasure") if os.geteuid() == 0 else folder / "study"
+    done = run(*call(drawn, study))
+    assert done.returncode == 2
+    assert len(done.stderr.splitlines()) == 1
+    assert str(study) in done.stderr
+
+
+class DeletesPhotos:
+    """Progress that removes a photo as soon as the first one is done."""
+
+    def __init__(self, victim):
+        self.victim = victim
+        self.results = []
+
+    def start(self, total):
+        pass
+
+    def skipped(self):
+        pass
+
+    def done(self, result):
+        self.victim.unlink(missing_ok=True)
+        self.results.append(result)
+
+
+def test_a_photo_that_vanishes_during_the_run(drawn, tmp_path):
+    from finmeasure.batch.given import read_given
+    from finmeasure.batch.run import measure_into_study, plan_for_study
+
+    folder = tmp_path / "photos"
+    folder.mkdir()
+    for name in ("a.jpg", "b.jpg", "c.jpg"):
+        shutil.copy(drawn.path / name, folder / name)
+    given = read_given(landmarks=drawn.path / "landmarks.csv")
+    with Study.open(tmp_path / "study", create=True) as study:
+        progress = DeletesPhotos(folder / "b.jpg")
+        plan = plan_for_study(study, [folder])
+        summary = measure_into_study(study, plan, given, progress=progress, jobs=1)
+        assert (summary.measured, summary.refused) == (2, 1)
+        assert "b.jpg" in progress.results[1].reason
+        # it comes back: the next run measures it
+        shutil.copy(drawn.path / "b.jpg", folder / "b.jpg")
+        progress = DeletesPhotos(folder / "none.jpg")
+        summary = measure_into_study(study, plan, given, progress=progress, jobs=1)
+        assert (summary.measured, summary.refused, summary.skipped) == (3, 0, 2)
