@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import math
-import warnings
 from collections.abc import Callable, Mapping
-from contextlib import suppress
 from dataclasses import dataclass
 
 import lmfit
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import OptimizeWarning, curve_fit
+
+from finmeasure.timeseries.profile import plausible_rates
 
 Vector = NDArray[np.float64]
 VISITS_FOR_LAG = 8
-DRAWS = 400
 USELESS_RATIO = 6.0
 
 
@@ -205,13 +203,7 @@ class Regrowth:
 
 
 def fit_regrowth(
-    days: ArrayLike,
-    ratios: ArrayLike,
-    us: ArrayLike,
-    *,
-    whole: float,
-    whole_u: float,
-    rng: np.random.Generator | None = None,
+    days: ArrayLike, ratios: ArrayLike, us: ArrayLike, *, whole: float, whole_u: float
 ) -> Regrowth:
     """Fit regrowth of fin length / SL towards a declared whole length.
 
@@ -221,41 +213,43 @@ def fit_regrowth(
         Visits, fin length / SL and its standard uncertainty.
     whole, whole_u : float
         Reference of the whole fin and its standard uncertainty.
-    rng : numpy Generator, optional
-        For the parametric bootstrap behind the intervals.
 
     Returns
     -------
     Regrowth
-        With a lag only from 8 visits on, because fewer cannot tell a lag from a slow start.
+        With a lag only from 8 visits on, because fewer cannot tell a lag from a slow start. The
+        intervals are profile likelihood intervals, the whole length being uncertain too.
 
     Raises
     ------
     ValueError
         If there are fewer than three visits.
+
+    References
+    ----------
+    Profile likelihood: Venzon & Moolgavkar 1988, Appl. Stat. 37:87-94.
     """
     day, ratio, u = (np.asarray(a, float) for a in (days, ratios, us))
     if day.size < 3:
         message = f"{day.size} visits were given; a regrowth curve needs at least 3."
         raise ValueError(message)
-    fixed = ("whole",) if day.size >= VISITS_FOR_LAG else ("whole", "lag")
-    fit = _fit_once(day, ratio, u, whole, fixed)
-    draws = _bootstrap(day, fit, u * max(1.0, fit.residual_sd), (whole, whole_u), fixed, rng)
-    rates, lags = draws
-    estimate = _estimate(fit.values["rate"], rates)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        days_to = {
-            share: _estimate(
-                fit.values["lag"] + _days(share, fit.values["rate"]),
-                lags + np.array([_days(share, rate) for rate in rates]),
-            )
-            for share in (50, 90, 95)
-        }
+    with_lag = day.size >= VISITS_FOR_LAG
+    fit = _fit_once(day, ratio, u, whole, ("whole",) if with_lag else ("whole", "lag"))
+    rates, lags = plausible_rates(
+        day, ratio, u, whole=(whole, whole_u), best=fit.values, with_lag=with_lag
+    )
+    days_to = {
+        share: _estimate(
+            fit.values["lag"] + _days(share, fit.values["rate"]),
+            lags + np.array([_days(share, rate) for rate in rates]),
+        )
+        for share in (50, 90, 95)
+    }
     alternative = None
-    if day.size >= VISITS_FOR_LAG:
+    if with_lag:
         start = {"whole": whole, "shift": 0.0, "rate": 2 * max(fit.values["rate"], 1e-3)}
         alternative = fit_law("logistic", day, ratio, start, fixed=("whole",), u=u)
-    return Regrowth(fit, estimate, days_to, alternative)
+    return Regrowth(fit, _estimate(fit.values["rate"], rates), days_to, alternative)
 
 
 def _days(share: int, rate: float) -> float:
@@ -281,37 +275,7 @@ def _fit_once(
     return min(fits, key=lambda fit: fit.rss)
 
 
-def _bootstrap(
-    day: Vector,
-    fit: CurveFit,
-    u: Vector,
-    whole: tuple[float, float],
-    fixed: tuple[str, ...],
-    rng: np.random.Generator | None,
-) -> tuple[Vector, Vector]:
-    """Refit drawn series; give rates and lags."""
-    generator = rng or np.random.default_rng(20_000)
-    expected = monomolecular(day, **dict(fit.values))
-    free = [name for name in ("start", "rate", "lag") if name not in fixed]
-    guess = [fit.values[name] for name in free]
-    rates, lags = np.full(DRAWS, fit.values["rate"]), np.full(DRAWS, fit.values["lag"])
-    for i in range(DRAWS):
-        drawn_whole = generator.normal(*whole)
-
-        def law(days: Vector, *given: float, whole: float = drawn_whole) -> Vector:
-            return monomolecular(days, whole=whole, **dict(zip(free, given, strict=True)))
-
-        drawn = generator.normal(expected, u)
-        with suppress(RuntimeError), warnings.catch_warnings():
-            # A draw whose curve is flat has no covariance; its best rate still counts.
-            warnings.simplefilter("ignore", OptimizeWarning)
-            best, _ = curve_fit(law, day, drawn, guess, sigma=u, maxfev=400)
-            found = dict(zip(free, best, strict=True))
-            rates[i], lags[i] = found["rate"], found.get("lag", 0.0)
-    return rates, lags
-
-
-def _estimate(value: float, draws: Vector) -> Estimate:
-    """95 % interval by percentiles of the draws."""
-    low, high = np.percentile(draws, [2.5, 97.5])
-    return Estimate(float(value), float(low), float(high))
+def _estimate(value: float, plausible: Vector) -> Estimate:
+    """Span all values that the data allow; the best one is always among them."""
+    every = np.append(plausible, value)
+    return Estimate(float(value), float(every.min()), float(every.max()))
