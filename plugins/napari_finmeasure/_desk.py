@@ -208,7 +208,7 @@ class Desk(QWidget):
         """Give everything back: threads, study, canvas, keys."""
         self.prefetch.wait()
         for shortcut in self._shortcuts:
-            shortcut.setParent(None)
+            shortcut.setEnabled(False)
             shortcut.deleteLater()
         self._shortcuts = []
         if self.stage is not None:
@@ -216,7 +216,7 @@ class Desk(QWidget):
             self.stage = None
         for part in (self.start, self.wet_bar, self.queue_dock):
             if part is not None:
-                part.setParent(None)
+                part.hide()
                 part.deleteLater()
         self.start = self.wet_bar = self.queue_dock = None
         self.bench.close_workspace()

@@ -99,7 +99,7 @@ class Glass(QWidget):
         camera = self._viewer.scene.camera
         camera.events.zoom.disconnect(self._camera_moved)
         camera.events.center.disconnect(self._camera_moved)
-        self.setParent(None)
+        self.hide()
         self.deleteLater()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:

@@ -144,6 +144,8 @@ class FishView:
     def _make_layers(self, pixels: NDArray[np.uint8]) -> None:
         """Add the layers, the photo lowest."""
         self.remove()
+        for layer in [layer for layer in self._viewer.layers if layer.name == PHOTO]:
+            self._viewer.layers.remove(layer)  # a sample that napari has put in already
         self._image = self._viewer.add_image(pixels, rgb=True, name=PHOTO)
         self._lines = self._viewer.add_vectors(
             np.empty((0, 2, 2)), ndim=2, name=LINES, vector_style="line", edge_width=1.0

@@ -88,7 +88,6 @@ class StartScreen(QFrame):
         """Uncover the canvas."""
         self.parentWidget().removeEventFilter(self)
         self.hide()
-        self.setParent(None)
         self.deleteLater()
 
     def _button(self, choice: Choice) -> QPushButton:

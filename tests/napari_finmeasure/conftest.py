@@ -163,7 +163,7 @@ def window(make_napari_viewer, qtbot):
     desks = []
 
     def make(width=1500, height=950):
-        viewer = make_napari_viewer(show=True)
+        viewer = make_napari_viewer(show=True, strict_qt="raise")
         viewer.window.resize(width, height)
         desk = desk_of(viewer)
         desks.append(desk)

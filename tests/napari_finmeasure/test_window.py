@@ -142,9 +142,10 @@ def test_a_fin_edge_is_traced_mended_and_measured(window, photos, drawn):
     moved = hands.session.marks.outlines["caudal"].points_px
     np.testing.assert_allclose(moved[4], corners[3] + [12, 0], atol=1.5 / hands.zoom)
     between = (corners[8] + corners[9]) / 2
-    hands.drag(between, between + [6, 0])  # the line itself gives a new corner
+    aside = between + np.array([6, 0])
+    hands.drag(between, aside)  # the line itself gives a new corner
     assert len(hands.session.marks.outlines["caudal"].points_px) == len(traced) + 1
-    hands.click(between + [6, 0], button=Qt.MouseButton.RightButton)
+    hands.click(aside, button=Qt.MouseButton.RightButton)
     hands.key(Qt.Key.Key_Backspace)
     assert len(hands.session.marks.outlines["caudal"].points_px) == len(traced) - 1
     hands.click(corners[-1])
