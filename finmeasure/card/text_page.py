@@ -13,7 +13,7 @@ from finmeasure.cautions import cautions
 from finmeasure.errors import ScaleError
 
 MARGIN_MM = 8.0
-SIZES = (11.0, 10.0, 9.0, 8.0, 7.5, 7.0)  # of the letters; the largest that fits is taken
+SIZES = (15.0, 14.0, 13.0, 12.0, 11.0, 10.0, 9.0, 8.0, 7.5, 7.0)  # of the letters, in points
 
 
 def draw_text_page(canvas: Canvas, design: WindowDesign | SquaresDesign) -> None:

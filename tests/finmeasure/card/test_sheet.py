@@ -47,7 +47,7 @@ def test_card_is_found_and_measured_with_the_right_millimetres_at_300_dpi(
     assert scale.method == f"{kind}_card"
     expected = rendered_px_per_mm(pixels, kind, paper)
     assert expected == pytest.approx(300 / 25.4, rel=8e-4)  # 1 inch = 25.4 mm exactly
-    assert scale.px_per_mm == pytest.approx(expected, rel=1e-4)
+    assert scale.px_per_mm == pytest.approx(expected, rel=2e-4)  # sharp edges: corners to 0.08 px
 
 
 @pytest.mark.parametrize(
@@ -60,7 +60,7 @@ def test_card_has_the_right_millimetres_at_600_dpi(tmp_path, kind, paper):
     assert scale, scale
     expected = rendered_px_per_mm(pixels, kind, paper)
     assert expected == pytest.approx(600 / 25.4, rel=4e-4)  # 1 inch = 25.4 mm exactly
-    assert scale.px_per_mm == pytest.approx(expected, rel=1e-4)
+    assert scale.px_per_mm == pytest.approx(expected, rel=2e-4)  # sharp edges: corners to 0.08 px
 
 
 @pytest.mark.parametrize("design", DESIGNS, ids=lambda d: f"{d.kind}-{d.paper}")
