@@ -26,6 +26,9 @@ LINE_WIDTH_MM = 0.2
 TICK_MM = 1.5
 GAP_MM = 2.6  # between the pattern and its check lines
 CUT_INSET_MM = 1.0  # the cut must not touch the squares
+PRINT_SENTENCE = (
+    "Print at 100 %, not “fit to page”; then measure both check lines with a caliper."
+)
 GAP_OF_SMALL_CARD_MM = 18.0  # between a card on a larger page and its check lines
 
 
@@ -146,7 +149,10 @@ def _draw_check_lines(canvas: Canvas, design: WindowDesign | SquaresDesign) -> N
 def _check_corner(design: WindowDesign | SquaresDesign) -> tuple[float, float]:
     """Where the check lines run on the page: x of the line down, y of the line across."""
     outer = _outer(design)
-    gap = GAP_MM if design.page_mm == design.size_mm else GAP_OF_SMALL_CARD_MM
+    gap = GAP_MM if design.page_mm == design.size_mm else PRINT_SENTENCE = (
+    "Print at 100 %, not “fit to page”; then measure both check lines with a caliper."
+)
+GAP_OF_SMALL_CARD_MM
     return outer.left - gap, outer.bottom + gap
 
 
@@ -188,10 +194,7 @@ def _draw_captions(canvas: Canvas, design: WindowDesign | SquaresDesign, ground:
     middle = (outer.left + outer.right) / 2
     canvas.drawCentredString(*_place(design, middle, outer.top - 1.0), title)
     below = _check_corner(design)[1] + TICK_MM + 0.25 * size + 0.6
-    sentence = (
-        "Print at 100 %, not “fit to page”; then measure the check lines "
-        f"({across:g} mm across, {down:g} mm down) with a caliper."
-    )
+    sentence = f"{PRINT_SENTENCE} They are {across:g} mm across and {down:g} mm down."
     canvas.drawCentredString(*_place(design, middle, below), sentence)
 
 
