@@ -26,9 +26,7 @@ LINE_WIDTH_MM = 0.2
 TICK_MM = 1.5
 GAP_MM = 2.6  # between the pattern and its check lines
 CUT_INSET_MM = 1.0  # the cut must not touch the squares
-PRINT_SENTENCE = (
-    "Print at 100 %, not “fit to page”; then measure both check lines with a caliper."
-)
+PRINT_SENTENCE = "Print at 100 %, not “fit to page”; then measure both check lines with a caliper."
 GAP_OF_SMALL_CARD_MM = 18.0  # between a card on a larger page and its check lines
 
 
@@ -149,10 +147,7 @@ def _draw_check_lines(canvas: Canvas, design: WindowDesign | SquaresDesign) -> N
 def _check_corner(design: WindowDesign | SquaresDesign) -> tuple[float, float]:
     """Where the check lines run on the page: x of the line down, y of the line across."""
     outer = _outer(design)
-    gap = GAP_MM if design.page_mm == design.size_mm else PRINT_SENTENCE = (
-    "Print at 100 %, not “fit to page”; then measure both check lines with a caliper."
-)
-GAP_OF_SMALL_CARD_MM
+    gap = GAP_MM if design.page_mm == design.size_mm else GAP_OF_SMALL_CARD_MM
     return outer.left - gap, outer.bottom + gap
 
 
