@@ -14,6 +14,7 @@ from qtpy.QtWidgets import (
     QLabel,
     QMainWindow,
     QPushButton,
+    QSizePolicy,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -131,6 +132,7 @@ class Desk(QWidget):
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(self.leaves)
         self.setMinimumWidth(WIDTH)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
 
     def _connect(self) -> None:
         """Connect the parts to the bench and to each other."""

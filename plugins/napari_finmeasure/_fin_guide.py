@@ -6,7 +6,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from qtpy.QtCore import Qt
-from qtpy.QtWidgets import QComboBox, QListWidget, QTextBrowser, QVBoxLayout, QWidget
+from qtpy.QtWidgets import QComboBox, QListWidget, QSizePolicy, QTextBrowser, QVBoxLayout, QWidget
 
 from finmeasure.landmarks.drawings.svg import DARK, LIGHT, form_svg
 from finmeasure.landmarks.scheme import BodyForm, body_form, body_forms, fin_definitions
@@ -44,6 +44,7 @@ class FinGuide(QWidget):
         for widget in (self.kinds, self.picture, self.fins, self.text):
             layout.addWidget(widget, 2 if widget is self.text else 0)
         self.setMinimumWidth(320)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
         self._kind_changed()
 
     def show_kind(self, form_id: str) -> None:

@@ -234,4 +234,6 @@ class Stage(QObject):
         self.view.show_lines(lines)
         if self._mouse is None:
             self.tool.leave()
+        else:
+            self.tool.hover(self._mouse)
         self.guide_changed()

@@ -27,6 +27,7 @@ class Words(QLabel):
 
     def _ask_for_height(self, width: int) -> None:
         """Ask for the height that the words need at a width."""
+        self.setMinimumHeight(0)  # Qt never asks for less than the minimum of before
         self.setMinimumHeight(self.heightForWidth(width) if self.text() else 0)
 
 

@@ -13,7 +13,8 @@ from finmeasure.landmarks.drawings.form import FinLines, FormDrawing, draw_form
 
 Line = NDArray[np.float64]
 MARGIN = 5.0  # round the drawing, % of standard length
-LABEL_ROOM = 16.0  # above and below for fin names
+ROWS = {"pectoral": 8.0, "anal": 8.0, "pelvic": 15.0}  # of names, below everything that is drawn
+ROOM_ABOVE, ROOM_BELOW = 6.0, 16.0  # for fin names
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,7 @@ def form_svg(
         parts += [_dot(drawing.landmarks[name], ink) for name in drawing.landmarks]
     if lit is not None and lit in drawing.landmarks:
         parts.append(_ring(drawing.landmarks[lit], ink))
-    room = LABEL_ROOM if names else 0.0
+    room = (ROOM_ABOVE, ROOM_BELOW) if names else (0.0, 0.0)
     parts += [_label(drawing, fin, text, ink) for fin, text in (names or {}).items()]
     return _document(drawing, "".join(parts), room)
 
@@ -90,11 +91,11 @@ def _behind_body(drawing: FormDrawing) -> list[tuple[str, FinLines]]:
     return [(name, fin) for name, fin in drawing.fins.items() if name != "pectoral"]
 
 
-def _document(drawing: FormDrawing, content: str, room: float) -> str:
+def _document(drawing: FormDrawing, content: str, room: tuple[float, float]) -> str:
     """Wrap the parts in an svg element that just holds them."""
     everything = np.vstack([drawing.body, *(fin.margin for fin in drawing.fins.values())])
-    low = everything.min(axis=0) - MARGIN - [0.0, room]
-    width, height = everything.max(axis=0) + MARGIN + [0.0, room] - low
+    low = everything.min(axis=0) - MARGIN - [0.0, room[0]]
+    width, height = everything.max(axis=0) + MARGIN + [0.0, room[1]] - low
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{low[0]:.1f} {low[1]:.1f} '
         f'{width:.1f} {height:.1f}" width="{width * 5:.0f}" height="{height * 5:.0f}">'
@@ -146,12 +147,13 @@ def _dot(place: tuple[float, float], ink: Ink) -> str:
 
 
 def _label(drawing: FormDrawing, fin: str, text: str, ink: Ink) -> str:
-    """Name beside a fin, outside the fish."""
+    """Name beside a fin, outside the fish; names below it get a line to their fin."""
     if fin not in drawing.fins:
         return ""
     x, y, anchor = _label_place(drawing, fin)
+    leader = _leader(drawing, fin, (x, y), ink) if fin in ROWS else ""
     return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="5" font-family="sans-serif" '
+        f'{leader}<text x="{x:.1f}" y="{y:.1f}" font-size="5" font-family="sans-serif" '
         f'text-anchor="{anchor}" fill="{ink.text}">{escape(text)}</text>'
     )
 
@@ -159,15 +161,29 @@ def _label(drawing: FormDrawing, fin: str, text: str, ink: Ink) -> str:
 def _label_place(drawing: FormDrawing, fin: str) -> tuple[float, float, str]:
     """Give the place and alignment of a fin's name."""
     margin = drawing.fins[fin].margin
-    top, bottom = margin[:, 1].min(), margin[:, 1].max()
     middle = float(margin[:, 0].mean())
     if fin == "caudal":
-        return float(margin[:, 0].max()), float(bottom + 6.0), "end"
-    if fin == "pectoral":
-        return 0.0, float(drawing.body[:, 1].max() + 7.0), "start"
-    if fin in ("anal", "pelvic"):
-        return middle, float(bottom + (6.0 if fin == "anal" else 12.0)), "middle"
-    return middle, float(top - 2.5), "middle"
+        return float(margin[:, 0].max()), float(margin[:, 1].max() + 6.0), "end"
+    if fin in ROWS:
+        row = _lowest(drawing) + ROWS[fin]
+        return (0.0, row, "start") if fin == "pectoral" else (middle, row, "middle")
+    return middle, float(margin[:, 1].min() - 2.5), "middle"
+
+
+def _lowest(drawing: FormDrawing) -> float:
+    """Give the lowest place of body, pelvic and anal fin."""
+    parts = [drawing.body, *(f.margin for n, f in drawing.fins.items() if n != "caudal")]
+    return max(float(part[:, 1].max()) for part in parts)
+
+
+def _leader(drawing: FormDrawing, fin: str, name: tuple[float, float], ink: Ink) -> str:
+    """Draw a line from a fin down to its name."""
+    x, y = drawing.fins[fin].margin.mean(axis=0)
+    end_x = 12.0 if fin == "pectoral" else name[0]
+    return (
+        f'<path d="M{x:.1f} {y:.1f}L{end_x:.1f} {name[1] - 4.6:.1f}" fill="none" '
+        f'stroke="{ink.line}" stroke-width="0.4"/>'
+    )
 
 
 def _path(line: Line) -> str:
