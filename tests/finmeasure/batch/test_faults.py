@@ -9,10 +9,14 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from finmeasure.drawing.hand import true_reading
+from finmeasure.exchange.landmarks import write_landmarks
+from finmeasure.exchange.outlines import write_outlines
 from finmeasure.study.store import Study
 
 TABLES = ("photos", "landmarks", "outlines", "measurements", "fish")
@@ -81,14 +85,28 @@ def tables(study):
 
 
 def faults(study):
-    if not (study / "study.db").exists():
-        return []
-    with Study.open(study) as opened:
+    """Faults that `check` finds; a run killed before its first step has left an empty study."""
+    with Study.open(study, create=True) as opened:
         return [finding for finding in opened.check() if finding.severity == "fault"]
 
 
 def call(drawn, study, *more):
     return ["measure", drawn.path, "--study", study, *drawn.marks, *more]
+
+
+@pytest.fixture(scope="module")
+def drawn(drawn, tmp_path_factory):
+    """Three of the drawn photos with landmarks and body outlines: quick to measure."""
+    folder = tmp_path_factory.mktemp("few")
+    photos = {name: drawn.truth[name] for name in ("a.jpg", "b.jpg", "e.jpg")}
+    readings = []
+    for name, photo in photos.items():
+        shutil.copy(drawn.path / name, folder / name)
+        reading = true_reading(photo)
+        readings.append((name, replace(reading, outlines={"body": reading.outlines["body"]})))
+    write_landmarks(folder / "landmarks.csv", readings)
+    write_outlines(folder / "outlines.csv", readings)
+    return replace(drawn, path=folder, truth=photos)
 
 
 @pytest.fixture(scope="module")
@@ -114,7 +132,7 @@ def _kill_rounds(rounds, drawn, kennel, undisturbed, folder):
         status = kennel.end()
         assert faults(study) == []
         assert status in (0, -signal.SIGKILL)
-        if status == 0 or rng.random() < 0.2:
+        if status == 0 or rng.random() < 0.15:
             kennel.start(*call(drawn, study, "--jobs", "1"))
             assert kennel.end() == 0
             assert tables(study) == expected
@@ -165,7 +183,7 @@ def _is_running(process):
 def test_a_killed_run_leaves_no_workers_behind(drawn, undisturbed, run_process, tmp_path):
     study = tmp_path / "study"
     started = _start(drawn, study, "--jobs", "2")
-    assert "5 photos to look at" in started.stdout.readline()
+    assert "3 photos to look at" in started.stdout.readline()
     started.stdout.readline()  # the first photo is done: the workers run
     workers = _children(started.pid)
     assert len(workers) >= 2
@@ -261,7 +279,7 @@ def test_a_photo_that_vanishes_during_the_run(drawn, tmp_path):
 
     folder = tmp_path / "photos"
     folder.mkdir()
-    for name in ("a.jpg", "b.jpg", "c.jpg"):
+    for name in ("a.jpg", "b.jpg", "e.jpg"):
         shutil.copy(drawn.path / name, folder / name)
     given = read_given(landmarks=drawn.path / "landmarks.csv")
     with Study.open(tmp_path / "study", create=True) as study:
