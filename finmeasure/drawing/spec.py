@@ -38,6 +38,8 @@ class FinSpec:
         0 spread to 1 lying flat (clamped).
     height_share : float
         Pectoral fin: place of its base, −1 at the belly, 1 at the back.
+    look : FinLook, optional
+        Colours of this fin where they differ from those of the fish's other fins.
     """
 
     part: str
@@ -54,6 +56,7 @@ class FinSpec:
     folded: float = 0.0
     height_share: float = -0.4
     damages: tuple[Damage, ...] = ()
+    look: FinLook | None = None
 
     @property
     def spread(self) -> Spread:

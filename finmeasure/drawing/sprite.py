@@ -153,7 +153,7 @@ def _fin_texture(
     fin: FinGeometry, along: Field, out: Field, fish: FishGeometry
 ) -> tuple[Field, Field]:
     """Colour and opacity of a fin's pixels."""
-    look = fish.spec.look.fins
+    look = fin.spec.look or fish.spec.look.fins
     rng = np.random.default_rng(fish.spec.look.seed + len(fin.spec.part))
     ray = ray_share(fin, along, out) if fin.spec.part != "adipose" else np.zeros_like(along)
     cloud = smooth_field(rng, along.shape, 5)
