@@ -38,8 +38,10 @@ class CardFit:
         True where too few corners could be measured and the markers' own corners were used.
     with_radial : bool
         Whether the lens's radial term could be fitted.
-    markers_seen : int
-        Number of markers that were seen.
+    markers_px : ndarray of shape (4 M, 2)
+        Corners of the markers in the photo; found without a prediction, they show a bent card.
+    markers_mm : ndarray of shape (4 M, 2)
+        The same corners on the card.
     """
 
     design: WindowDesign | SquaresDesign
@@ -47,7 +49,20 @@ class CardFit:
     points_mm: Array
     by_markers: bool
     with_radial: bool
-    markers_seen: int
+    markers_px: Array
+    markers_mm: Array
+
+    @property
+    def markers_seen(self) -> int:
+        """Number of markers that were seen."""
+        return len(self.markers_px) // 4
+
+    def markers_off_px(self) -> float:
+        """Distance from its place that four fifths of the markers' centres keep within."""
+        seen = self.markers_px.reshape(-1, 4, 2).mean(axis=1)
+        known = self.markers_mm.reshape(-1, 4, 2).mean(axis=1)
+        away = np.hypot(*(self.fit.mapping().to_px(known) - seen).T)
+        return float(np.quantile(away, 0.8))
 
 
 def fit_card(gray: Gray, sighting: Sighting, frame: Frame) -> CardFit | None:
@@ -74,9 +89,8 @@ def fit_card(gray: Gray, sighting: Sighting, frame: Frame) -> CardFit | None:
         near = _candidates(sighting, found, reach_mm, tried)
         tried.update(int(i) for i in near)
         found |= _measure(gray, sighting.design, best.fit, near)
-        best = _fit_corners(sighting, found, best.fit, frame) or (
-            _fit_both(sighting, found, markers, best)
-        )
+        grown = _fit_corners(sighting, found, best.fit, frame)
+        best = _fit_both(sighting, found, markers, best) if grown is None else grown
     return best
 
 
@@ -106,7 +120,7 @@ def _fit_markers(sighting: Sighting, markers: tuple[Array, Array], frame: Frame)
     if fit is None:
         return None
     points = markers[1][fit.used]
-    return CardFit(sighting.design, fit, points, True, with_radial, len(sighting.markers))
+    return CardFit(sighting.design, fit, points, True, with_radial, *sighting.points())
 
 
 def _fit_both(
@@ -126,7 +140,7 @@ def _fit_both(
     for number in index[~fit.used[len(markers[0]) :]]:
         del found[int(number)]
     points = known[fit.used]
-    return CardFit(sighting.design, fit, points, True, with_radial, len(sighting.markers))
+    return CardFit(sighting.design, fit, points, True, with_radial, *sighting.points())
 
 
 def _candidates(
@@ -182,4 +196,4 @@ def _fit_corners(
         return None
     for number in index[~fit.used]:
         del found[int(number)]
-    return CardFit(design, fit, known[fit.used], False, with_radial, len(sighting.markers))
+    return CardFit(design, fit, known[fit.used], False, with_radial, *sighting.points())

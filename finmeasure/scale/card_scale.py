@@ -60,7 +60,8 @@ def card_scale(
     chosen = _the_one(cards, fish_region_px)
     if isinstance(chosen, NotFound):
         return chosen
-    return quality.refusal(gray, chosen) or _scale_of(chosen, request, fish_region_px)
+    refused = quality.refusal(gray, chosen)
+    return _scale_of(chosen, request, fish_region_px) if refused is None else refused
 
 
 def _nothing_seen(gray: Gray, frame: Frame, seen: int, request: ScaleRequest) -> NotFound:

@@ -6,6 +6,7 @@ The limits are those of our simulated photos (docs/method/scale.md) where tested
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import cv2
 import numpy as np
@@ -24,6 +25,8 @@ Gray = NDArray[np.uint8]
 SMALLEST_MODULE_PX = 5.0
 LARGEST_BLUR_MODULES = 0.35
 LARGEST_RESIDUAL_PX = 1.5
+MARKERS_OFF_PX = 3.0  # markers are found roughly, in reduced pictures
+MARKERS_OFF_MODULES = 0.15
 LARGEST_TILT_DEG = 30.0
 LARGEST_SHARE_OUTSIDE = 0.2
 FEWEST_SIDES = 2
@@ -40,14 +43,19 @@ def refusal(gray: Gray, card: CardFit) -> NotFound | None:
         The first reason to refuse, or None where the card is good.
     """
     mapping = card.fit.mapping()
-    return (
-        _too_few_sides(card)
-        or _no_lines(card)
-        or _too_small(card, mapping)
-        or _bent(card)
-        or _tilted(mapping)
-        or _blurred(gray, card, mapping)
+    checks: tuple[Callable[[], NotFound | None], ...] = (
+        lambda: _too_few_sides(card),
+        lambda: _no_lines(card),
+        lambda: _too_small(card, mapping),
+        lambda: _bent(card),
+        lambda: _tilted(mapping),
+        lambda: _blurred(gray, card, mapping),
     )
+    for check in checks:
+        found = check()
+        if found is not None:  # a NotFound is false in a truth test
+            return found
+    return None
 
 
 def tilt_deg(mapping: Scale) -> float:
@@ -171,11 +179,16 @@ def _too_small(card: CardFit, mapping: Scale) -> NotFound | None:
 
 
 def _bent(card: CardFit) -> NotFound | None:
-    if card.fit.residual_px <= LARGEST_RESIDUAL_PX:
+    off_px, limit = card.fit.residual_px, LARGEST_RESIDUAL_PX
+    if off_px <= limit:
+        module_px = card.design.module_mm * px_per_mm(card, card.fit.mapping())
+        off_px = card.markers_off_px()
+        limit = max(MARKERS_OFF_PX, MARKERS_OFF_MODULES * module_px)
+    if off_px <= limit:
         return None
     return NotFound(
-        f"The card's corners lie {card.fit.residual_px:.1f} px off a flat card; at most "
-        f"{LARGEST_RESIDUAL_PX:g} px are allowed.",
+        f"The card's corners lie {off_px:.1f} px off a flat card; at most {limit:.1f} px are "
+        "allowed.",
         "Flatten or reprint the card: it is bent, wet or seen through curved glass.",
     )
 

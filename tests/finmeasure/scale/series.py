@@ -29,6 +29,7 @@ def random_camera(rng, design, *, tilt_deg=(0.0, 20.0), fill=(0.55, 0.85), **siz
     c, s = abs(np.cos(np.radians(roll))), abs(np.sin(np.radians(roll)))
     box = card_width * c + card_height * s, card_width * s + card_height * c
     per_mm = rng.uniform(*fill) * min(width / box[0], height / box[1])
+    per_mm = max(per_mm, 6 / design.module_mm)  # smaller ones are refused as too small
     return Camera(
         width=width,
         height=height,
