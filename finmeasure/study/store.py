@@ -13,11 +13,12 @@ from finmeasure.study.keeper_methods import KeeperMethods
 from finmeasure.study.photo_methods import PhotoMethods
 from finmeasure.study.reading_methods import ReadingMethods
 from finmeasure.study.schema import migrate, newest_schema, refuse_unsound
+from finmeasure.study.series_methods import SeriesMethods
 
 STUDY_FILE = "study.db"
 
 
-class Study(PhotoMethods, ReadingMethods, KeeperMethods, CareMethods):
+class Study(PhotoMethods, ReadingMethods, KeeperMethods, SeriesMethods, CareMethods):
     """A folder with everything that was recorded.
 
     Open it with :meth:`open`; it may be used as a context manager. Several processes may use one

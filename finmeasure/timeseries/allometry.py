@@ -18,20 +18,11 @@ class Allometry:
     u: float = 0.0
     fish: int = 0
 
-    def relative_to(self, ratio: float, sl_mm: float, reference_sl_mm: float) -> float:
-        """Fin length / SL that this fish would show at the reference length.
-
-        Parameters
-        ----------
-        ratio : float
-            Fin length / SL now.
-        sl_mm, reference_sl_mm : float
-            Standard length now and at the reference.
-        """
-        return float(ratio * (sl_mm / reference_sl_mm) ** (1.0 - self.exponent))
-
 
 ISOMETRIC = Allometry()
+#: Where nothing is known: fins keep their share of the body, give or take a fifth (assumed;
+#: isometric and negatively allometric fins are both on record, Ellis et al. 2009).
+ASSUMED = Allometry(1.0, 0.1)
 
 
 def fitted_allometry(sl_mm: ArrayLike, fin_mm: ArrayLike) -> Allometry:
@@ -45,8 +36,8 @@ def fitted_allometry(sl_mm: ArrayLike, fin_mm: ArrayLike) -> Allometry:
     Returns
     -------
     Allometry
-        Exponent 1 (isometric) where fewer than 10 fish, or lengths within a factor of 1.2, are
-        given, because the fit would say nothing.
+        :data:`ASSUMED` where fewer than 10 fish, or lengths within a factor of 1.2, are given,
+        because the fit would say nothing.
 
     References
     ----------
@@ -55,6 +46,6 @@ def fitted_allometry(sl_mm: ArrayLike, fin_mm: ArrayLike) -> Allometry:
     """
     length, fin = np.log(np.asarray(sl_mm, float)), np.log(np.asarray(fin_mm, float))
     if length.size < 10 or np.ptp(length) < math.log(1.2):
-        return ISOMETRIC
+        return ASSUMED
     line = stats.linregress(length, fin)
     return Allometry(float(line.slope), float(line.stderr), int(length.size))

@@ -18,6 +18,10 @@ Verdict = Literal["changed", "no change to be seen", "cannot tell"]
 # 5 % false alarms and 5 % misses: 2 × 1.645 standard uncertainties (methods: 3.29 u).
 DETECTION_FACTOR = 2.0 * float(stats.norm.ppf(0.95))
 FALSE_DISCOVERY_RATE = 0.05
+#: Spread of a fin's length between photos from posture and curl (assumed, common practice, no
+#: source), and how many photos this assumption counts for beside a series' own repeats.
+ASSUMED_POSTURE_REL = 0.015
+ASSUMED_PHOTOS = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,8 +187,8 @@ def posture_spread(visits: Sequence[tuple[ArrayLike, ArrayLike]]) -> float:
     Returns
     -------
     float
-        Relative standard deviation, 0 where marks explain all; 0.015 where no visit has two
-        photos (assumed; see the method page).
+        Relative standard deviation. The assumed one (see the method page) counts as much as ten
+        photos, so that few repeats neither promise too much nor frighten.
     """
     squares, freedom, marks = 0.0, 0, 0.0
     for ratios, us in visits:
@@ -194,9 +198,6 @@ def posture_spread(visits: Sequence[tuple[ArrayLike, ArrayLike]]) -> float:
             squares += float(((relative - 1) ** 2).sum())
             freedom += ratio.size - 1
             marks += float(((np.asarray(us, float) / ratio) ** 2).mean()) * (ratio.size - 1)
-    if not freedom:
-        return ASSUMED_POSTURE_REL
-    return math.sqrt(max(0.0, (squares - marks) / freedom))
-
-
-ASSUMED_POSTURE_REL = 0.015
+    seen = max(0.0, squares - marks)
+    known = ASSUMED_PHOTOS * ASSUMED_POSTURE_REL**2 + seen
+    return math.sqrt(known / (ASSUMED_PHOTOS + freedom))

@@ -267,7 +267,7 @@ def _fit_once(
         "rate": math.log(2) / max(float(np.ptp(day)) / 2, 1e-6),
     }
     # The sum of squares has a dip per interval between visits as the lag moves through them.
-    lags = (0.0,) if "lag" in fixed else tuple(day[: day.size // 2] + 0.5)
+    lags = (day[0],) if "lag" in fixed else tuple(day[: day.size // 2] + 0.5)
     fits = [
         fit_law("monomolecular", day, ratio, {**start, "lag": lag}, fixed=fixed, u=u)
         for lag in lags
