@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 
 from finmeasure.errors import MarkingError
 from finmeasure.landmarks.scheme import body_form, landmark_definitions, points_for
+from finmeasure.marking.double_click import DoubleClickGuard
 from finmeasure.marking.history import History
 from finmeasure.marking.margin import with_base_lines, with_end_moved
 from finmeasure.marking.marks import Marks
@@ -18,8 +19,6 @@ from finmeasure.marking.order import next_open, one_before, still_open
 from finmeasure.marking.uncertainty import with_click_uncertainty
 from finmeasure.reading import EDGE_MARKS, PARTS, Landmark, LandmarkState, Outline, Reading, Spread
 
-DOUBLE_CLICK_S = 0.45  # a little longer than the usual double-click time of 0.4 s
-DOUBLE_CLICK_SCREEN_PX = 3.0  # the hand of a double click hardly moves
 PROGRAM = "finmeasure"  # `placed_by` of what the program proposed
 
 
@@ -46,7 +45,7 @@ class MarkingSession:
         self.size_px = size_px
         self.person = person
         self._history = History(marks)
-        self._last_click: tuple[float, float, float, float] | None = None
+        self._guard = DoubleClickGuard()
 
     @classmethod
     def start(
@@ -124,8 +123,8 @@ class MarkingSession:
         zoom : float
             Screen pixels per photo pixel.
         time_s : float
-            Any steady clock; a second click on one spot within :data:`DOUBLE_CLICK_S` of the
-            first is the tail of a double click and places nothing.
+            Any steady clock; the second click of a double click places nothing, see
+            :mod:`finmeasure.marking.double_click`.
 
         Returns
         -------
@@ -138,9 +137,8 @@ class MarkingSession:
             If the point lies outside the photo.
         """
         x, y = self._inside(point)
-        if self.at is None or self._is_double_click(x, y, zoom, time_s):
+        if self.at is None or self._guard.drops((x, y), zoom, time_s):
             return False
-        self._last_click = (x, y, zoom, time_s)
         self._go_on(self.marks.with_landmark(self._landmark(self.at, x, y), zoom))
         return True
 
@@ -305,7 +303,7 @@ class MarkingSession:
 
     def undo(self) -> bool:
         """Take the last change back; False where there is none."""
-        self._last_click = None
+        self._guard.forget()
         return self._history.undo()
 
     def redo(self) -> bool:
@@ -395,11 +393,3 @@ class MarkingSession:
             )
             raise MarkingError(message)
         return x, y
-
-    def _is_double_click(self, x: float, y: float, zoom: float, time_s: float) -> bool:
-        """Whether a click is the second one of a double click."""
-        if self._last_click is None:
-            return False
-        last_x, last_y, last_zoom, last_s = self._last_click
-        near = math.hypot(x - last_x, y - last_y) * zoom <= DOUBLE_CLICK_SCREEN_PX
-        return near and zoom == last_zoom and time_s - last_s < DOUBLE_CLICK_S

@@ -2,56 +2,34 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qtpy.QtCore import QEvent, QObject, Qt
 from qtpy.QtGui import QKeySequence, QShortcut, QShowEvent
-from qtpy.QtWidgets import (
-    QDockWidget,
-    QFileDialog,
-    QHBoxLayout,
-    QLabel,
-    QMainWindow,
-    QPushButton,
-    QSizePolicy,
-    QStackedWidget,
-    QVBoxLayout,
-    QWidget,
-)
+from qtpy.QtWidgets import QDockWidget, QFileDialog, QMainWindow
 
 from finmeasure.errors import FinmeasureError, NotFound
-from finmeasure.landmarks.drawings.svg import DARK, LIGHT
 from finmeasure.landmarks.scheme import body_form
-from finmeasure.reading import EDGE_MARKS
-from napari_finmeasure._bench import Bench
-from napari_finmeasure._cheat_sheet import CheatSheet
-from napari_finmeasure._edges_page import SPREADS, EdgesPage
 from napari_finmeasure._hints import KIND_HINT
+from napari_finmeasure._key_actions import KeyActions
 from napari_finmeasure._keys import KEYS
-from napari_finmeasure._kinds import KindPicker
-from napari_finmeasure._points_page import PointsPage
 from napari_finmeasure._prefetch import Prefetch
-from napari_finmeasure._queue_list import QueueList
-from napari_finmeasure._scale_page import ScalePage
 from napari_finmeasure._stage import Stage
 from napari_finmeasure._start import StartScreen
-from napari_finmeasure._table import NumbersTable
 from napari_finmeasure._tools import BarTool, EdgeTool, PointTool, WaitTool
-from napari_finmeasure._welcome import Welcome
 from napari_finmeasure._wet_hands import WetHandsBar
 from napari_finmeasure._workspace import Workspace
 
 if TYPE_CHECKING:
     import napari
 
-STEPS = ("scale", "points", "edges")
-PULL_REACH_SCREEN_PX = 14.0
-WIDTH, QUEUE_WIDTH = 388, 230
+QUEUE_WIDTH = 230
 PHOTO_ENDINGS = "Photos (*.jpg *.jpeg *.png *.tif *.tiff *.heic *.heif)"
 
 
-class Desk(QWidget):
+class Desk(KeyActions):
     """The panel; napari hands the viewer over.
 
     Parameters
@@ -61,78 +39,13 @@ class Desk(QWidget):
     """
 
     def __init__(self, napari_viewer: napari.viewer.Viewer) -> None:
-        super().__init__()
-        self.setObjectName("finmeasure_desk")
-        self.viewer = napari_viewer
-        self.bench = Bench(self)
+        super().__init__(napari_viewer)
         self.prefetch = Prefetch(self)
-        self.stage: Stage | None = None
         self.start: StartScreen | None = None
-        self.wet_bar: WetHandsBar | None = None
-        self.sheet: CheatSheet | None = None
         self.queue_dock: QDockWidget | None = None
         self._wanted: str | None = None
         self._shortcuts: list[QShortcut] = []
-        self._make_pages()
-        self._lay_out()
         self._connect()
-
-    # -- making -------------------------------------------------------------------------------
-
-    def _make_pages(self) -> None:
-        """Make all parts of the panel."""
-        dark = self.viewer.theme == "dark"
-        ink = DARK if dark else LIGHT
-        self.queue_list = QueueList()
-        self.photo_name = QLabel("No photo is open")
-        self.photo_name.setObjectName("finmeasure_photo_name")
-        self.previous, self.following = QPushButton("◀"), QPushButton("▶")
-        self.help = QPushButton("?")
-        for button in (self.previous, self.following, self.help):
-            button.setFixedWidth(34)
-        self.step_buttons = {step: QPushButton() for step in STEPS}
-        for button in self.step_buttons.values():
-            button.setCheckable(True)
-        self.scale_page = ScalePage(self.bench)
-        self.points_page = PointsPage(self.bench, ink)
-        self.edges_page = EdgesPage(self.bench)
-        self.kinds = KindPicker(ink)
-        self.pages = QStackedWidget()
-        for page in (self.scale_page, self.points_page, self.edges_page, self.kinds):
-            self.pages.addWidget(page)
-        self.numbers = NumbersTable()
-        self.undo_button, self.redo_button = QPushButton("↶ Undo"), QPushButton("↷ Redo")
-        self.confirm_button = QPushButton("✓ Confirm, next photo  (Enter)")
-        self.confirm_button.setObjectName("finmeasure_confirm")
-        self.confirm_button.setStyleSheet("font-weight: bold; padding: 8px;")
-        self.work, self.welcome = QWidget(), Welcome()
-
-    def _lay_out(self) -> None:
-        """Put the parts below each other."""
-        top, steps, hands = QHBoxLayout(), QHBoxLayout(), QHBoxLayout()
-        for widget in (self.previous, self.photo_name, self.following, self.help):
-            top.addWidget(widget, 1 if widget is self.photo_name else 0)
-        for button in self.step_buttons.values():
-            steps.addWidget(button)
-        for button in (self.undo_button, self.redo_button):
-            hands.addWidget(button)
-        layout = QVBoxLayout(self.work)
-        layout.setContentsMargins(6, 4, 6, 4)
-        layout.setSpacing(5)
-        layout.addLayout(top)
-        layout.addLayout(steps)
-        layout.addWidget(self.pages, 5)
-        layout.addWidget(self.numbers, 6)
-        layout.addLayout(hands)
-        layout.addWidget(self.confirm_button)
-        self.leaves = QStackedWidget()
-        self.leaves.addWidget(self.welcome)
-        self.leaves.addWidget(self.work)
-        whole = QVBoxLayout(self)
-        whole.setContentsMargins(0, 0, 0, 0)
-        whole.addWidget(self.leaves)
-        self.setMinimumWidth(WIDTH)
-        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
 
     def _connect(self) -> None:
         """Connect the parts to the bench and to each other."""
@@ -201,7 +114,8 @@ class Desk(QWidget):
         self.wet_bar.hide()
         for key in KEYS:
             shortcut = QShortcut(QKeySequence(key.sequence), window)
-            shortcut.activated.connect(getattr(self, key.does))
+            does = getattr(self, key.does)
+            shortcut.activated.connect(partial(does, key.given) if key.given else does)
             self._shortcuts.append(shortcut)
         if self.bench.prepared is None:
             self._show_start()
@@ -389,58 +303,7 @@ class Desk(QWidget):
         no_scale = isinstance(self.bench.scale, NotFound) and not self._needs_no_scale()
         self.go_to_step("scale" if no_scale else "points")
 
-    # -- keys and buttons ---------------------------------------------------------------------
-
-    def answer_absent(self) -> None:
-        """Say that the fish has no such point."""
-        self.bench.answer("absent")
-
-    def answer_hidden(self) -> None:
-        """Say that the point cannot be seen."""
-        self.bench.answer("hidden")
-
-    def skip(self) -> None:
-        """Ask for this point later."""
-        self.bench.skip()
-
-    def back(self) -> None:
-        """Ask for the point before."""
-        self.bench.back()
-
-    def undo(self) -> None:
-        """Undo."""
-        self.bench.undo()
-
-    def redo(self) -> None:
-        """Redo."""
-        self.bench.redo()
-
-    def rename(self) -> None:
-        """Give the chosen point another name."""
-        name = self.bench.chosen_point
-        if name is None:
-            self._say("Click a point that is set, then press R to give it another name.")
-            return
-        new_name = self.points_page.ask_new_name(name)
-        if new_name is not None:
-            self.bench.rename(name, new_name)
-
-    def remove(self) -> None:
-        """Take the chosen point away."""
-        if self.bench.chosen_point is not None:
-            self.bench.remove(self.bench.chosen_point)
-            self.bench.choose_point(None)
-
-    def pull_to_edge(self) -> None:
-        """Pull the traced line of the present fin to the edge."""
-        if self.edges_page.fin is not None and self.stage is not None:
-            reach_px = PULL_REACH_SCREEN_PX / self.stage.zoom
-            self.bench.pull_to_edge(self.edges_page.fin, reach_px)
-
-    def last_corner_away(self) -> None:
-        """Take the last corner of the line away."""
-        if self.stage is not None and isinstance(self.stage.tool, EdgeTool):
-            self.stage.tool.take_last_away()
+    # -- finishing ---------------------------------------------------------------------------
 
     def confirm(self) -> None:
         """Make the marks a reading and go to the next photo that needs a person."""
@@ -469,52 +332,7 @@ class Desk(QWidget):
         self._say("Second marking, blind to the first: it tells how good your hands are and "
                   "never replaces the first.")  # fmt: skip
 
-    def show_fish(self) -> None:
-        """Show the fish as large as it fits."""
-        if self.stage is not None:
-            self.stage.show_fish()
-
-    def fit(self) -> None:
-        """Show the whole photo."""
-        if self.stage is not None:
-            self.stage.fit()
-
-    def toggle_magnifier(self) -> None:
-        """Enlarged view on or off."""
-        if self.stage is not None:
-            self.stage.magnifies = not self.stage.magnifies
-            self.stage.magnifier.setVisible(False)
-
-    def toggle_wet_hands(self) -> None:
-        """Big buttons on or off."""
-        if self.wet_bar is not None:
-            self.wet_bar.setVisible(not self.wet_bar.isVisible())
-
-    def toggle_theme(self) -> None:
-        """Light or dark."""
-        self.viewer.theme = "light" if self.viewer.theme == "dark" else "dark"
-        ink = DARK if self.viewer.theme == "dark" else LIGHT
-        self.kinds.use(ink)
-        self.points_page.use(ink)
-
-    def fin_guide(self) -> None:
-        """Show which fin is which."""
-        _, guide = self.viewer.window.add_plugin_dock_widget("finmeasure", "Fin guide", tabify=True)
-        if self.bench.session is not None:
-            guide.show_kind(self.bench.session.marks.body_form.partition("+")[0])
-
-    def cheat_sheet(self) -> None:
-        """Show all keys."""
-        if self.sheet is None:
-            self.sheet = CheatSheet(self)
-        self.sheet.show()
-        self.sheet.raise_()
-
     # -- showing ------------------------------------------------------------------------------
-
-    def _say(self, sentence: str, *, trouble: bool = False) -> None:
-        """Say a sentence at the foot of the canvas."""
-        self.bench.said.emit(sentence, trouble)
 
     def _photo_changed(self) -> None:
         """Show another photo's name and begin where it needs a person."""
@@ -580,14 +398,3 @@ class Desk(QWidget):
             name = f"{name} (second marking)"
         self.photo_name.setText(name)
         self.photo_name.setToolTip(str(self.bench.prepared.file))
-
-
-def _add_numbered_keys() -> None:
-    """Give the desk one method per number key, so that the table of keys stays complete."""
-    for number, mark in enumerate(EDGE_MARKS, start=1):
-        setattr(Desk, f"edge_mark_{number}", lambda self, m=mark: self.edges_page.set_edge(m))
-    for number, (spread, _) in enumerate(SPREADS, start=1):
-        setattr(Desk, f"spread_{number}", lambda self, s=spread: self.edges_page.set_spread(s))
-
-
-_add_numbered_keys()

@@ -14,7 +14,7 @@ from qtpy.QtWidgets import (
 )
 
 from finmeasure.fins.records import EDGE_CAPTION
-from finmeasure.landmarks.scheme import body_form
+from finmeasure.landmarks.scheme import body_form, fin_definitions, landmark_definition
 from finmeasure.marking.margin import LEAST_POINTS
 from finmeasure.reading import EDGE_MARKS
 from napari_finmeasure._bench import Bench
@@ -89,13 +89,26 @@ class EdgesPage(QWidget):
 
     def set_spread(self, spread: str) -> None:
         """Say how the present fin is held."""
-        if self.fin is not None:
-            self._bench.set_spread(self.fin, spread)  # type: ignore[arg-type]
+        if (fin := self._present_fin()) is not None:
+            self._bench.set_spread(fin, spread)  # type: ignore[arg-type]
 
     def set_edge(self, mark: str) -> None:
         """Say what the present fin's edge looks like."""
-        if self.fin is not None and mark:
-            self._bench.set_edge(self.fin, mark)
+        if mark and (fin := self._present_fin()) is not None:
+            self._bench.set_edge(fin, mark)
+
+    def _present_fin(self) -> str | None:
+        """Give the fin that is traced; else that of the point that is chosen or asked for."""
+        session = self._bench.session
+        if self.fin is not None or session is None:
+            return self.fin
+        point = self._bench.chosen_point or session.at
+        fin = landmark_definition(point).fin if point is not None else ""
+        if fin not in self.fins:
+            self._bench.said.emit("Choose a fin first: press E, or click a point of the fin.", True)
+            return None
+        self._bench.said.emit(f"Noted for the {fin_definitions()[fin].shown}.", False)
+        return fin
 
     def show_marks(self) -> None:
         """Show which fins are traced and the present one's marks."""

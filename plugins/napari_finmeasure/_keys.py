@@ -7,12 +7,25 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One key: its sequence, the desk's method, words, and where it belongs on the sheet."""
+    """One key.
+
+    Parameters
+    ----------
+    sequence : str
+        As Qt writes it.
+    does : str
+        Method of the desk.
+    words, part : str
+        What the cheat sheet says of it, and where; without words it is left out there.
+    given : str
+        What the method is given, if anything.
+    """
 
     sequence: str
     does: str
     words: str
     part: str
+    given: str = ""
 
 
 KEYS = (
@@ -27,16 +40,16 @@ KEYS = (
     Key("E", "next_fin", "trace the edge of the next fin", "Fin edges"),
     Key("G", "pull_to_edge", "pull the traced line to the edge", "Fin edges"),
     Key("Backspace", "last_corner_away", "take the last corner away", "Fin edges"),
-    Key("1", "edge_mark_1", "edge: clean", "Fin edges"),
-    Key("2", "edge_mark_2", "edge: clear new growth", "Fin edges"),
-    Key("3", "edge_mark_3", "edge: red", "Fin edges"),
-    Key("4", "edge_mark_4", "edge: whitish", "Fin edges"),
-    Key("5", "edge_mark_5", "edge: fluffy", "Fin edges"),
-    Key("6", "edge_mark_6", "edge: healed thick", "Fin edges"),
-    Key("7", "edge_mark_7", "edge: unknown", "Fin edges"),
-    Key("8", "spread_1", "fin is spread", "Fin edges"),
-    Key("9", "spread_2", "fin is partly folded", "Fin edges"),
-    Key("0", "spread_3", "fin is clamped", "Fin edges"),
+    Key("1", "mark_edge", "edge: clean", "Fin edges", "clean"),
+    Key("2", "mark_edge", "edge: clear new growth", "Fin edges", "clear_new_growth"),
+    Key("3", "mark_edge", "edge: red", "Fin edges", "red"),
+    Key("4", "mark_edge", "edge: whitish", "Fin edges", "whitish"),
+    Key("5", "mark_edge", "edge: fluffy", "Fin edges", "fluffy"),
+    Key("6", "mark_edge", "edge: healed thick", "Fin edges", "healed_thick"),
+    Key("7", "mark_edge", "edge: unknown", "Fin edges", "unknown"),
+    Key("8", "mark_spread", "fin is spread", "Fin edges", "spread"),
+    Key("9", "mark_spread", "fin is partly folded", "Fin edges", "part_folded"),
+    Key("0", "mark_spread", "fin is clamped", "Fin edges", "clamped"),
     Key("Return", "confirm", "confirm and go to the next photo", "Photos"),
     Key("Enter", "confirm", "", "Photos"),
     Key("PgDown", "next_photo", "next photo", "Photos"),

@@ -59,6 +59,7 @@ class NumbersTable(QWidget):
         layout.addWidget(self.note)
         self._lines: list[Line] = []
         self._marked: Collection[str] = ()
+        self._look_at: tuple[str, ...] = ()
 
     def show_measures(self, measures: Measures, not_of_this_kind: Collection[str] = ()) -> None:
         """Show other numbers; only cells that differ are touched."""
@@ -71,6 +72,7 @@ class NumbersTable(QWidget):
             if not self._lines or line != self._lines[row]:
                 self._fill(row, line)
         rebuilt, self._lines = not self._lines, fresh
+        self._look_at = measures.notes
         self.table.blockSignals(False)
         if rebuilt:
             self.mark(self._marked)
@@ -123,4 +125,5 @@ class NumbersTable(QWidget):
             line = self._lines[row]
             self.note.setText(" ".join([MEASURES[line.id].explanation, *line.notes]))
         else:
-            self.note.setText("Choose a line to see on the fish what it measures.")
+            hint = "Choose a line to see on the fish what it measures."
+            self.note.setText(" ".join(f"⚠ {words}" for words in self._look_at) or hint)

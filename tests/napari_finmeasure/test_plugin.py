@@ -10,6 +10,7 @@ from qtpy.QtCore import Qt
 from qtpy.QtWidgets import QFileDialog
 
 from finmeasure.landmarks.scheme import body_form, body_forms
+from finmeasure.reading import EDGE_MARKS
 
 MANIFEST = Path(__file__).parents[2] / "plugins" / "napari_finmeasure" / "napari.yaml"
 
@@ -30,6 +31,8 @@ def test_every_key_has_a_method_and_is_used_once():
     from napari_finmeasure._desk import Desk
 
     assert all(callable(getattr(Desk, key.does)) for key in KEYS)
+    marks = [key.given for key in KEYS if key.does == "mark_edge"]
+    assert tuple(marks) == EDGE_MARKS
     sequences = [key.sequence for key in KEYS]
     assert len(sequences) == len(set(sequences))
 
