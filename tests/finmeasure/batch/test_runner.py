@@ -1,0 +1,139 @@
+"""The pool of workers: order, limits, deaths."""
+
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from finmeasure.batch.measure_photo import PhotoTask, measure_photo
+from finmeasure.batch.runner import Limits, measure_all
+from finmeasure.reading import Landmark, Reading
+
+
+def task(path):
+    marks = {
+        "snout_tip": Landmark("snout_tip", 10.0, 20.0),
+        "caudal_base": Landmark("caudal_base", 60.0, 20.0),
+        "dorsal_origin": Landmark("dorsal_origin", 30.0, 12.0),
+        "dorsal_tip": Landmark("dorsal_tip", 35.0, 4.0),
+    }
+    return PhotoTask(path, path.name, given_digest="given", readings=(Reading("1", marks),))
+
+
+@pytest.fixture
+def small(tmp_path):
+    """Twelve small photos."""
+    rng = np.random.default_rng(3)
+    paths = [tmp_path / f"{number:02}.png" for number in range(12)]
+    for path in paths:
+        Image.fromarray(rng.integers(0, 255, (48, 80, 3), dtype=np.uint8)).save(path)
+    return paths
+
+
+@pytest.fixture(scope="module")
+def large(tmp_path_factory):
+    """A photo of 80 megapixels that takes seconds."""
+    path = tmp_path_factory.mktemp("large") / "large.png"
+    rng = np.random.default_rng(4)
+    tile = rng.integers(0, 255, (500, 500, 3), dtype=np.uint8)
+    Image.fromarray(np.tile(tile, (16, 20, 1))).save(path, compress_level=1)
+    return path
+
+
+def test_results_come_in_order_and_equal_those_of_one_process(small):
+    tasks = [task(path) for path in small]
+    pooled = list(measure_all(iter(tasks), jobs=2))
+    assert [one.photo for one in pooled] == [path.name for path in small]
+    for one, alone in zip(pooled, measure_all(tasks, jobs=1), strict=True):
+        assert one.state == alone.state == "measured"
+        assert one.given_digest == "given"
+        assert one.fish[0].measures == alone.fish[0].measures
+
+
+def test_tasks_are_taken_only_as_they_are_needed(small):
+    taken = []
+
+    def tasks():
+        for path in small:
+            taken.append(path)
+            yield task(path)
+
+    results = measure_all(tasks(), jobs=1)
+    next(results)
+    assert len(taken) == 1
+    results.close()
+
+
+def test_a_photo_that_takes_too_long_is_refused_and_the_run_goes_on(small, large):
+    tasks = [task(small[0]), task(large), *map(task, small[1:])]
+    results = {one.photo: one for one in measure_all(tasks, jobs=2, limits=Limits(seconds=1.0))}
+    refused = results["large.png"]
+    assert refused.state == "refused"
+    assert "more than 1 s" in refused.reason
+    assert refused.given_digest == ""  # the next run tries again
+    # on a busy machine a small one may be slow too, but never all
+    assert sum(one.state == "measured" for one in results.values()) >= 6
+    assert len(results) == 13
+
+
+def test_a_photo_that_needs_too_much_memory_is_refused_and_the_run_goes_on(small, large):
+    tasks = [task(small[0]), task(large), task(small[1])]
+    limits = Limits(seconds=60, memory_mb=350)
+    results = {one.photo: one for one in measure_all(tasks, jobs=1 + 1, limits=limits)}
+    assert results["large.png"].state == "refused"
+    assert "memory" in results["large.png"].reason
+    assert results[small[0].name].state == results[small[1].name].state == "measured"
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="looks at /proc")
+def test_a_killed_worker_refuses_its_photo_only(small, large):
+    """As the system does when memory runs out: the worker is killed in the middle of a photo."""
+    killed = []
+
+    def kill_the_busy_one():
+        deadline = time.monotonic() + 60
+        while time.monotonic() < deadline and not killed:
+            for child in multiprocessing.active_children():
+                if child.name == "pebble_pool_worker" and _cpu_seconds(child.pid) > busy_from:
+                    os.kill(child.pid, signal.SIGKILL)
+                    killed.append(child.pid)
+                    return
+            time.sleep(0.02)
+
+    def _cpu_seconds(pid):
+        try:
+            fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
+        except OSError:
+            return 0.0
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+    busy_from = 0.7  # a worker that has worked this long is at the large photo
+    thread = threading.Thread(target=kill_the_busy_one)
+    thread.start()
+    tasks = [task(large), *map(task, small)]
+    results = {one.photo: one for one in measure_all(tasks, jobs=2)}
+    thread.join()
+    assert killed
+    refused = [one for one in results.values() if one.state == "refused"]
+    assert len(results) == 13
+    assert [one.photo for one in refused] == ["large.png"]
+    assert "worker process ended" in refused[0].reason
+
+
+def test_what_goes_wrong_inside_becomes_a_refusal(small, monkeypatch):
+    def broken(*_arguments, **_options):
+        message = "no such thing"
+        raise ZeroDivisionError(message)
+
+    monkeypatch.setattr("finmeasure.batch.measure_photo.find_scale", broken)
+    result = measure_photo(task(small[0]))
+    assert result.state == "refused"
+    assert "The program failed on this photo (ZeroDivisionError: no such thing)" in result.reason
+    assert result.given_digest == ""
