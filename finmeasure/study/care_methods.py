@@ -5,11 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from finmeasure.errors import StudyError
 from finmeasure.study.opened import OpenedStudy
-from finmeasure.study.records import Finding
+from finmeasure.study.records import Finding, MergeReport
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from finmeasure.study.store import Study
 
 
 class CareMethods(OpenedStudy):
@@ -79,3 +82,28 @@ class CareMethods(OpenedStudy):
         from finmeasure.study.checking import back_up
 
         back_up(self._database, target)
+
+    def merge(self, other: Study) -> MergeReport:
+        """Join what another bench recorded, in one transaction.
+
+        Parameters
+        ----------
+        other : Study
+            Only read; open it with ``read_only=True``.
+
+        Returns
+        -------
+        MergeReport
+            What was added, what was known, and every contradiction.
+
+        Raises
+        ------
+        StudyError
+            If the other study is this one, or a database cannot be used.
+        """
+        from finmeasure.study.merging import merge_studies
+
+        if other.folder.resolve() == self.folder.resolve():
+            message = f"{self.folder} was given twice. Give the folder of the other bench."
+            raise StudyError(message)
+        return merge_studies(self._database, other._database, other.folder.name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -231,3 +232,20 @@ class Finding:
     kind: str
     severity: Literal["fault", "note"]
     text: str
+
+
+@dataclass(frozen=True, slots=True)
+class MergeReport:
+    """What joining another study did.
+
+    Parameters
+    ----------
+    added, known : mapping of str to int
+        Rows that were new, and rows that were here already, by what they are.
+    conflicts : tuple of str
+        Every contradiction in words; this study's word is kept and nothing is dropped.
+    """
+
+    added: Mapping[str, int]
+    known: Mapping[str, int]
+    conflicts: tuple[str, ...]
