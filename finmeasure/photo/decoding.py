@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import io
+import os
 import re
 import struct
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import cv2
@@ -30,6 +34,7 @@ Pixels = NDArray[np.uint8]
 _PADDING = re.compile(r"\b([0-9]|1[0-6]) extraneous bytes before marker 0xd9")
 _MOST_SCANS = 200
 _WITH_ALPHA = ("RGBA", "LA", "PA", "RGBa", "La")
+_ONE_AT_A_TIME = threading.Lock()
 _PLAIN_MODES = ("1", "L", "P", "RGB", "RGBX", "CMYK", "YCbCr")
 
 
@@ -121,7 +126,29 @@ def _png(data: bytes) -> Pixels:
 
 
 def _tiff(data: bytes) -> Pixels:
-    return _rgb(TiffImageFile(io.BytesIO(_not_to_be_turned(data))))
+    with _without_chatter():
+        return _rgb(TiffImageFile(io.BytesIO(_not_to_be_turned(data))))
+
+
+@contextmanager
+def _without_chatter() -> Iterator[None]:
+    """Keep what a C library writes to the process's error output from the keeper's screen.
+
+    libtiff writes there of every damaged strip; the refusal already says it in plain words.
+    """
+    with _ONE_AT_A_TIME:
+        try:
+            screen = os.dup(2)
+        except OSError:  # a window program may have no error output at all
+            yield
+            return
+        try:
+            with open(os.devnull, "wb") as nowhere:
+                os.dup2(nowhere.fileno(), 2)
+            yield
+        finally:
+            os.dup2(screen, 2)
+            os.close(screen)
 
 
 def _not_to_be_turned(data: bytes) -> bytes:

@@ -100,7 +100,7 @@ def refusals_name(path: Path) -> Iterator[None]:
         message = f"{name} needs more memory than there is. Make the photo smaller."
         raise PhotoError(message) from error
     except Exception as error:  # decoders raise anything on damaged files
-        message = f"{name} is damaged ({type(error).__name__}). Copy it from the camera again."
+        message = f"{name} is damaged. Copy it from the camera again."
         raise PhotoError(message) from error
 
 

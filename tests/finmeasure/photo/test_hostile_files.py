@@ -371,3 +371,12 @@ def test_arbitrary_bytes_give_a_photo_error(tmp_path, start, rest):
 def test_the_header_of_a_good_file_is_found_in_its_first_bytes():
     for data in GOOD_FILES[:2]:
         assert read_header(data[:2000]).width_px == 140
+
+
+@pytest.mark.parametrize("compression", ["tiff_adobe_deflate", "tiff_lzw"])
+def test_a_damaged_tiff_says_one_line_and_its_library_nothing(tmp_path, capfd, compression):
+    """libtiff writes to the error output of the process itself, past Python."""
+    data = bytearray(saved("TIFF", compression=compression))
+    data[60:2000:7] = bytes(255 - value for value in data[60:2000:7])
+    assert "is damaged" in refusal(written(tmp_path, bytes(data), "photo.tif"))
+    assert capfd.readouterr().err == ""
