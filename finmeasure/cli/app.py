@@ -7,7 +7,15 @@ from typing import Annotated
 import typer
 
 from finmeasure import __version__
-from finmeasure.cli import card, fin_guide, measure, study_commands, window
+from finmeasure.cli import (
+    card,
+    change_commands,
+    fin_guide,
+    measure,
+    merging,
+    study_commands,
+    window,
+)
 
 app = typer.Typer(
     add_completion=False,
@@ -37,7 +45,11 @@ def _common(
 app.command("card")(card.card)
 app.command("measure")(measure.measure)
 app.command("open")(window.open_window)
+app.command("regrowth")(change_commands.regrowth)
+app.command("repeat")(change_commands.repeat)
+app.command("plan")(change_commands.plan)
 app.command("report")(study_commands.report)
 app.command("export")(study_commands.export)
 app.command("check")(study_commands.check)
+app.command("merge")(merging.merge)
 app.command("fins")(fin_guide.fins)

@@ -17,6 +17,7 @@ class ReportKind(StrEnum):
     """Kinds of report."""
 
     TABLE = "table"
+    REGROWTH = "regrowth"
 
 
 class ExportForm(StrEnum):
@@ -28,7 +29,7 @@ class ExportForm(StrEnum):
 
 def report(
     study: StudyFolder,
-    out: Annotated[Path, typer.Option(help="File to write; its ending must be .html.")],
+    out: Annotated[Path, typer.Option(help="File to write: .html; for regrowth also .pdf.")],
     kind: Annotated[ReportKind, typer.Option(help="What the report shows.")] = ReportKind.TABLE,
 ) -> None:
     """Write a report that opens in any browser and prints on A4."""
@@ -36,6 +37,13 @@ def report(
     from finmeasure.report.html import write_table_report
     from finmeasure.study.store import Study
 
+    if kind is ReportKind.REGROWTH:
+        from finmeasure.report.change_report import write_change_report
+
+        with Study.open(study, read_only=True) as opened:
+            write_change_report(opened, out)
+        say(f"Wrote {out}.")
+        return
     if out.suffix.lower() not in (".html", ".htm"):
         message = f"Report file {out.name!r}: the ending must be .html, for example report.html."
         raise FinmeasureError(message)

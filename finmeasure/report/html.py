@@ -70,6 +70,7 @@ def write_table_report(study: Study, file: Path) -> None:
     cards = _cards(study, content, shelf)
     text = _render(
         content,
+        change=_change_over_time(study),
         title=study.folder.resolve().name,
         cards=cards,
         refused=[(p, reason, shelf.overlay(p, THUMBNAIL_PX)) for p, reason in content.refused],
@@ -77,20 +78,31 @@ def write_table_report(study: Study, file: Path) -> None:
     _write(file, text)
 
 
+def _change_over_time(study: Study) -> str:
+    """Give the section on change over time; empty where no named fish was seen on two days."""
+    if not study.has_visits():
+        return ""
+    from finmeasure.report.change_content import change_page
+    from finmeasure.report.change_report import section_html
+
+    return section_html(change_page(study, study.change_over_time(followed_only=True)))
+
+
 def _cards(study: Study, content: ReportContent, shelf: PictureShelf) -> list[FishCard]:
     """Give the fish that get a picture, worst first."""
     shown = content.fish[: shelf.left]
     figures = measures_by_fish(study, {row.photo for row in shown})
+    # Every fish first; the fins share what is left of the room, those of the worst fish first.
+    pictures = [shelf.fish(row.photo, row.fish, PICTURE_PX) for row in shown]
     cards = []
-    for row in shown:
-        picture = shelf.fish(row.photo, row.fish, PICTURE_PX)
+    for row, picture in zip(shown, pictures, strict=True):
         cells = figures.get((row.photo, row.fish), {})
         cards.append(FishCard(row, picture, _figures(cells), _fins(shelf, row, cells)))
     return [card for card in cards if card.picture]
 
 
 def _fins(shelf: PictureShelf, row: FishRow, cells: Mapping[str, Cell]) -> list[dict[str, str]]:
-    """Give the pictures of the fins that miss something, the worst first."""
+    """Give the pictures of the fin edges, the most ragged first."""
     found = []
     for fin in MEDIAN_FINS:
         area = cells.get(f"{fin}_notch_area")
@@ -125,6 +137,7 @@ def _is_worth_a_line(name: str, cell: Cell) -> bool:
 def _render(
     content: ReportContent,
     *,
+    change: str,
     title: str,
     cards: Sequence[FishCard],
     refused: Sequence[tuple[str, str, str]],
@@ -140,6 +153,7 @@ def _render(
     style = (TEMPLATES / "page.css").read_text(encoding="utf-8")
     return environment.get_template("table_report.html.j2").render(
         content=content,
+        change=change,
         title=title,
         cards=cards,
         refused=refused,

@@ -17,6 +17,7 @@ from pyarrow import parquet
 
 from finmeasure.errors import StudyError
 from finmeasure.exchange.tables import guarded
+from finmeasure.study.change_rows import with_changes
 from finmeasure.study.connecting import Database, one_line
 from finmeasure.study.contract_tables import TABLES, ContractTables
 
@@ -60,7 +61,7 @@ def export_tables(database: Database, folder: Path, form: str) -> tuple[Path, ..
     with database.reading() as connection, complete_or_not(targets) as parts:
         tables = ContractTables(connection)
         for table, part in zip(TABLES, parts, strict=True):
-            write(part, partial(tables.batches, table))
+            write(part, with_changes(connection, table, partial(tables.batches, table)))
     return tuple(targets)
 
 

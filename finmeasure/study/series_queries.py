@@ -14,10 +14,12 @@ from sqlalchemy import Connection, text
 
 from finmeasure.errors import DefinitionError
 from finmeasure.exchange.inputs import LabelRow
+from finmeasure.fins.marks import base_u_px
 from finmeasure.fins.measure import measure_fin
-from finmeasure.fins.records import MEDIAN_FINS, FinEdge
+from finmeasure.fins.records import BASE_POINTS, MEDIAN_FINS, FinEdge
 from finmeasure.measurements.measure import measure_reading
 from finmeasure.quantity import Measure
+from finmeasure.reading import Reading
 from finmeasure.scale.calibration import Scale
 from finmeasure.scale.storage import scale_from_json
 from finmeasure.study import keeper_rows, reading_queries
@@ -160,7 +162,7 @@ def _of_reading(
         record = _record(stored, photo, fin, measures)
         if fin in MEDIAN_FINS and fin in stored.reading.outlines:
             edge = _edge(stored, photo, fin, measures, first)
-            record = _with_edge(record, edge, measures)
+            record = _with_edge(record, edge, measures, stored.reading)
         if record.measured or record.reason:
             found.append(record)
     return found
@@ -240,8 +242,14 @@ def _edge(
     return measure_fin(fin, outline, stored.reading, photo.scale, size_px=photo.size_px)
 
 
-def _with_edge(record: FinRecord, edge: FinEdge, measures: Mapping[str, Measure]) -> FinRecord:
-    """Put the lengths along the rays in the place of the straight length."""
+def _with_edge(
+    record: FinRecord, edge: FinEdge, measures: Mapping[str, Measure], reading: Reading
+) -> FinRecord:
+    """Put the lengths along the rays in the place of the straight length.
+
+    The doubt about the rays' directions is left out: it is the same at every visit of a fish and
+    cancels in a comparison (coverage counted on drawn photos, docs/method/regrowth.md).
+    """
     by_id = edge.by_id
     method: Method = "rays"
     kept = measures.get(f"{record.fin}_relative_length")
@@ -262,7 +270,10 @@ def _with_edge(record: FinRecord, edge: FinEdge, measures: Mapping[str, Measure]
         why = reason or "The rays do not meet the traced edge."
         return replace(record, ratio=math.nan, u=math.nan, reason=why)
     profile = edge.profile
-    u_rel = math.hypot(profile.u_rel, profile.u_standard_length / profile.standard_length)
+    u_rel = math.hypot(
+        base_u_px(reading, BASE_POINTS[record.fin]) / edge.length_px,
+        profile.u_standard_length / profile.standard_length,
+    )
     return replace(
         record,
         ratio=profile.mean_to_sl,
@@ -288,7 +299,8 @@ def _declared_by_row(row: ReferenceRow) -> list[Declared]:
     """Read a reference that was declared in the window."""
     document: dict[str, Any] = row.document
     if row.kind == "own_record":
-        days = [date.fromisoformat(str(day)) for day in document.get("visits", ())] or [None]
+        known = [date.fromisoformat(str(day)) for day in document.get("visits", ())]
+        days: list[date | None] = [*known] or [None]
         return [Declared(kind="own_record", fin=row.fin, fish=row.fish, visit=day) for day in days]
     if row.kind == "healthy_mates":
         names = [*document.get("fish", ()), *([row.fish] if row.fish else [])]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -146,6 +147,11 @@ def describe_named_fish(frame: pd.DataFrame) -> MixedDescription:
     frame : DataFrame
         Columns fish, day, value.
 
+    Raises
+    ------
+    ValueError
+        If the model finds no solution.
+
     References
     ----------
     statsmodels MixedLM.
@@ -153,7 +159,13 @@ def describe_named_fish(frame: pd.DataFrame) -> MixedDescription:
     import statsmodels.formula.api as formula
 
     model = formula.mixedlm("value ~ day", frame, groups=frame["fish"], re_formula="~day")
-    result = model.fit(reml=True, method=["lbfgs"])
+    with warnings.catch_warnings():
+        # A spread of zero between fish lies on the edge of what the model allows.
+        warnings.simplefilter("ignore")
+        result = model.fit(reml=True, method=["lbfgs", "powell"])
+    if not result.converged:
+        message = "The mixed-effects model finds no solution for these fish. More visits may help."
+        raise ValueError(message)
     covariance = np.asarray(result.cov_re)
     spread = np.sqrt(np.diag(covariance))
     return MixedDescription(

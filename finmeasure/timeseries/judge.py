@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -180,9 +180,9 @@ def _all(compared: Sequence[JudgedSeries], name: str) -> list[Change | None]:
     return [getattr(visit, name) for one in compared for visit in one.visits]
 
 
-def _judged(visit: JudgedVisit, families: Mapping[str, object]) -> JudgedVisit:
+def _judged(visit: JudgedVisit, families: Mapping[str, Iterator[Verdict]]) -> JudgedVisit:
     def next_of(name: str) -> Verdict | None:
-        return None if getattr(visit, name) is None else next(families[name])  # type: ignore[call-overload,no-any-return]
+        return None if getattr(visit, name) is None else next(families[name])
 
     change, step, erosion = next_of("change"), next_of("step"), next_of("erosion")
     loss = _loss(visit.erosion, erosion)

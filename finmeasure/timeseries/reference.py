@@ -19,8 +19,8 @@ from finmeasure.timeseries.visits import FinSeries, FinVisit
 ASSUMED_MATES_REL = 0.06
 FEW_MATES = 5
 NO_REFERENCE = (
-    "Cannot tell how much is missing: no whole fin is on record to compare with. Declare the fish's "
-    "own record before the damage, or healthy mates (labels.csv, whole_reference)."
+    "Cannot tell how much is missing: no whole fin is on record to compare with. Declare the "
+    "fish's own record before the damage, or healthy mates (labels.csv, whole_reference)."
 )
 
 
@@ -169,7 +169,7 @@ def _is_mate(
 
 
 def _spread(ratios: Sequence[float]) -> float:
-    """Standard uncertainty of one whole fish against the mean of its mates."""
+    """Give the standard uncertainty of one whole fish against the mean of its mates."""
     count, mean = len(ratios), float(np.mean(ratios))
     if count < 3:
         return ASSUMED_MATES_REL * mean * math.sqrt(1.0 + 1.0 / count)

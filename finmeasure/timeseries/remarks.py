@@ -88,10 +88,10 @@ def _vanished(named: dict[str, list[FinRecord]], happenings: Sequence[Happening]
             )
         if died:
             yield f"{where}{len(died)} fish died: {', '.join(died)} (events)."
-    yield from _unnamed_deaths(happenings)
+    yield from _unnamed_deaths(one for one in happenings if one.group in last_days)
 
 
-def _unnamed_deaths(happenings: Sequence[Happening]) -> Iterable[str]:
+def _unnamed_deaths(happenings: Iterable[Happening]) -> Iterable[str]:
     for one in happenings:
         if one.what.casefold().startswith("death") and not one.fish:
             note = f" ({one.note})" if one.note else ""

@@ -14,8 +14,10 @@ from scipy import stats
 from finmeasure.timeseries.change import Change, Verdict, verdicts
 from finmeasure.timeseries.groups import (
     ArmComparison,
+    MixedDescription,
     change_of_group,
     compare_arms,
+    describe_named_fish,
     slopes_per_tank,
 )
 from finmeasure.timeseries.judge import JudgedSeries
@@ -149,3 +151,35 @@ def tank_arms(
             arms = compare_arms(slopes, {tank: tank in treated for tank in slopes})
             found.append(TankArms(fin, arms))
     return tuple(found)
+
+
+def mixed_descriptions(
+    judged: Sequence[JudgedSeries],
+) -> dict[tuple[str, str], MixedDescription]:
+    """Describe the mean course of named fish (percent of the first visit) by group and fin.
+
+    Only from three fish with three visits on; left out where the model finds no solution.
+    """
+    parts: dict[tuple[str, str], list[tuple[str, float, float]]] = {}
+    fish: dict[tuple[str, str], int] = {}
+    for one in judged:
+        if len(one.visits) >= 3 and one.series.side in ("", "left"):
+            key = (one.series.group, one.series.fin)
+            fish[key] = fish.get(key, 0) + 1
+            parts.setdefault(key, []).extend(
+                (
+                    one.series.fish,
+                    visit.visit.value.day,
+                    visit.change.percent if visit.change else 0.0,
+                )
+                for visit in one.visits
+            )
+    found = {}
+    for key, rows in parts.items():
+        if fish[key] >= 3:
+            frame = pd.DataFrame(rows, columns=["fish", "day", "value"])
+            try:
+                found[key] = describe_named_fish(frame)
+            except (np.linalg.LinAlgError, ValueError, ZeroDivisionError):
+                continue
+    return found
