@@ -125,6 +125,37 @@ def with_vertex_moved(points: ArrayLike, index: int, to: ArrayLike) -> Points:
     return line
 
 
+def with_place_pulled(points: ArrayLike, index: int, to: ArrayLike, reach_px: float) -> Points:
+    """Give the margin with one vertex elsewhere and its near neighbours drawn along.
+
+    A line with many vertices bends instead of growing a spike; one with few moves only the
+    vertex.
+
+    Parameters
+    ----------
+    points : array_like of shape (N, 2), pixels
+        The margin; its two ends stay where they are unless one of them is moved.
+    index : int
+        The vertex.
+    to : array_like of shape (2,), pixels
+        Where it goes.
+    reach_px : float
+        Along the line, how far neighbours are drawn along; it falls off as a cosine.
+
+    Examples
+    --------
+    >>> with_place_pulled([(0, 0), (5, 0), (10, 0)], 1, (5, 4), 3.0).tolist()
+    [[0.0, 0.0], [5.0, 4.0], [10.0, 0.0]]
+    """
+    line = np.array(points, float)
+    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+    away = np.minimum(np.abs(run - run[index]) / reach_px, 1.0)
+    weight = 0.5 * (1.0 + np.cos(np.pi * away))
+    weight[[0, -1]] = 0.0
+    weight[index] = 1.0
+    return np.asarray(line + weight[:, None] * (np.asarray(to, float) - line[index]))
+
+
 def without_vertex(points: ArrayLike, index: int) -> Points:
     """Give the margin without one vertex."""
     return np.delete(np.asarray(points, float), index, axis=0)

@@ -8,10 +8,16 @@ from typing import TYPE_CHECKING
 
 from qtpy.QtCore import QEvent, QObject, Qt
 from qtpy.QtGui import QKeySequence, QShortcut, QShowEvent
-from qtpy.QtWidgets import QDockWidget, QFileDialog, QMainWindow
+from qtpy.QtWidgets import (
+    QApplication,
+    QDockWidget,
+    QFileDialog,
+    QListWidget,
+    QMainWindow,
+    QPushButton,
+)
 
 from finmeasure.errors import FinmeasureError, NotFound
-from finmeasure.landmarks.scheme import body_form
 from napari_finmeasure._hints import KIND_HINT
 from napari_finmeasure._key_actions import KeyActions
 from napari_finmeasure._keys import KEYS
@@ -62,6 +68,7 @@ class Desk(KeyActions):
         self.previous.clicked.connect(self.previous_photo)
         self.following.clicked.connect(self.next_photo)
         self.help.clicked.connect(self.cheat_sheet)
+        self.fish.activated.connect(self._fish_chosen)
         self.welcome.keys.clicked.connect(self.cheat_sheet)
         self.welcome.guide.clicked.connect(self.fin_guide)
         for step, button in self.step_buttons.items():
@@ -199,6 +206,13 @@ class Desk(KeyActions):
         else:
             self._prepared(photo)
 
+    def _fish_chosen(self) -> None:
+        """Go to another fish of the photo."""
+        workspace, prepared = self.bench.workspace, self.bench.prepared
+        if workspace is not None and prepared is not None and workspace.queue.current is not None:
+            fish = self.fish.currentData()
+            self.bench.put(workspace.lay_out(workspace.queue.current, prepared, fish))
+
     def next_photo(self) -> None:
         """Go one photo on."""
         self._step(1)
@@ -294,12 +308,16 @@ class Desk(KeyActions):
         """Ask which kind of fish it is."""
         self.pages.setCurrentWidget(self.kinds)
         self.numbers.hide()  # the pictures need the room
+        self.kinds.list.setCurrentRow(max(self.kinds.list.currentRow(), 0))
+        self.kinds.list.setFocus()
         if self.stage is not None:
             self.stage.use(WaitTool(KIND_HINT))
 
     def _kind_chosen(self, form_id: str) -> None:
         """Use a kind of fish and go on."""
         self.bench.set_body_form(form_id)
+        if self.stage is not None:
+            self.stage.canvas.setFocus()
         no_scale = isinstance(self.bench.scale, NotFound) and not self._needs_no_scale()
         self.go_to_step("scale" if no_scale else "points")
 
@@ -307,7 +325,7 @@ class Desk(KeyActions):
 
     def confirm(self) -> None:
         """Make the marks a reading and go to the next photo that needs a person."""
-        if self.scale_page.enter():
+        if self._entered() or self.scale_page.enter():
             return
         if not self.bench.confirm():
             return
@@ -319,6 +337,17 @@ class Desk(KeyActions):
         else:
             self._say("Saved. Nothing more waits here; all photos are done.")
 
+    def _entered(self) -> bool:
+        """Let Enter do what belongs to the button or list line that Tab led to."""
+        focus = QApplication.focusWidget()
+        if isinstance(focus, QPushButton):
+            focus.click()
+            return True
+        if isinstance(focus, QListWidget) and focus.currentItem() is not None:
+            focus.itemActivated.emit(focus.currentItem())
+            return True
+        return False
+
     def mark_again(self) -> None:
         """Mark the present photo once more without seeing the first marks."""
         workspace, prepared = self.bench.workspace, self.bench.prepared
@@ -328,7 +357,8 @@ class Desk(KeyActions):
         if workspace.queue[photo].state != "confirmed":
             self._say("Confirm this photo first; then it can be marked a second time.")
             return
-        self.bench.put(workspace.lay_out_again(photo, prepared))
+        fish = self.fish.currentData()
+        self.bench.put(workspace.lay_out_again(photo, prepared, fish))
         self._say("Second marking, blind to the first: it tells how good your hands are and "
                   "never replaces the first.")  # fmt: skip
 
@@ -343,6 +373,7 @@ class Desk(KeyActions):
             self.start = None
         self.leaves.setCurrentWidget(self.work)
         self._write_name()
+        self._show_fish_list()
         self._queue_changed()
         scale_first = isinstance(self.bench.scale, NotFound) and not self._needs_no_scale()
         workspace = self.bench.workspace
@@ -350,51 +381,3 @@ class Desk(KeyActions):
             self.ask_kind()
         else:
             self.go_to_step("scale" if scale_first else "points")
-
-    def _needs_no_scale(self) -> bool:
-        """Whether the question is about shape only."""
-        session = self.bench.session
-        return session is not None and session.marks.question.startswith(("sex", "fin"))
-
-    def _live_changed(self) -> None:
-        """Show the numbers of a point that is being dragged."""
-        session, live = self.bench.session, self.bench.live
-        if session is not None and live is not None:
-            self.numbers.show_measures(live, body_form(session.marks.body_form).absent)
-
-    def _marks_changed(self) -> None:
-        """Show numbers and how far each step is."""
-        session = self.bench.session
-        if session is None:
-            return
-        never = body_form(session.marks.body_form).absent
-        self.numbers.show_measures(self.bench.measures, never)
-        done = len(session.order) - len(session.open_points)
-        traced = sum(len(o.points_px) > 2 for o in session.marks.outlines.values())
-        scaled = "✓" if self.bench.scale else "✕"
-        self.step_buttons["scale"].setText(f"{scaled} Scale")
-        self.step_buttons["points"].setText(f"Points {done}/{len(session.order)}")
-        self.step_buttons["edges"].setText(f"Edges {traced}")
-        open_points = len(session.order) - done
-        points = "1 point stays" if open_points == 1 else f"{open_points} points stay"
-        rest = f", {points} hidden" if open_points else ", next photo"
-        self.confirm_button.setText(f"✓ Confirm{rest}  (Enter)")
-        self.undo_button.setEnabled(session.can_undo)
-        self.redo_button.setEnabled(session.can_redo)
-
-    def _queue_changed(self) -> None:
-        """Show the queue."""
-        workspace = self.bench.workspace
-        self.queue_list.show_queue(None if workspace is None else workspace.queue)
-
-    def _write_name(self) -> None:
-        """Write the present photo's name."""
-        workspace = self.bench.workspace
-        if workspace is None or self.bench.prepared is None:
-            self.photo_name.setText("No photo is open")
-            return
-        name = workspace.queue.current or ""
-        if workspace.purpose == "repeat":
-            name = f"{name} (second marking)"
-        self.photo_name.setText(name)
-        self.photo_name.setToolTip(str(self.bench.prepared.file))

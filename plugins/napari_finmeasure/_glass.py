@@ -19,6 +19,7 @@ from qtpy.QtWidgets import QWidget
 if TYPE_CHECKING:
     import napari
 
+HANDLES_APART_PX = 22.0
 HALO = QColor(0, 0, 0, 190)
 BARS_MM = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 
@@ -114,8 +115,12 @@ class Glass(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         for points, colour in self._drawing.lines:
             self._line(painter, points, QColor(colour))
+        last = None
         for at in self.to_screen(self._drawing.handles):
-            self._handle(painter, at)
+            # of a dense line only some corners are shown, or they would hide the edge
+            if last is None or np.hypot(*(at - last)) >= HANDLES_APART_PX:
+                self._handle(painter, at)
+                last = at
         if self._drawing.moving is not None:
             self._target(painter, self.to_screen(self._drawing.moving)[0])
         for label in self._drawing.labels:

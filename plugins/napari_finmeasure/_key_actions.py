@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from napari_finmeasure._stage import Stage
 
 PULL_REACH_SCREEN_PX = 14.0
+NUDGES = {"left": (-1, 0), "right": (1, 0), "up": (0, -1), "down": (0, 1)}
 
 
 class KeyActions(Panel):
@@ -56,6 +57,27 @@ class KeyActions(Panel):
     def redo(self) -> None:
         """Redo."""
         self.bench.redo()
+
+    def place_in_middle(self) -> None:
+        """Set the point that is asked for in the middle of the view and choose it."""
+        session = self.bench.session
+        if self.stage is None or session is None or session.at is None:
+            return
+        name = session.at
+        self.bench.place(self.stage.middle, self.stage.zoom)
+        if name in session.marks.landmarks:
+            self.bench.choose_point(name)
+
+    def nudge(self, way: str) -> None:
+        """Move the chosen point by one pixel of the screen."""
+        name = self.bench.chosen_point
+        place = self.stage.placed(name) if self.stage is not None and name is not None else None
+        if self.stage is None or name is None or place is None:
+            self._say("Choose a point first: click it, or set one with P.")
+            return
+        across, down = NUDGES[way]
+        zoom = self.stage.zoom
+        self.bench.move(name, (place[0] + across / zoom, place[1] + down / zoom), zoom)
 
     def rename(self) -> None:
         """Give the chosen point another name."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 from qtpy.QtCore import QRectF, QSize, Qt, Signal
 from qtpy.QtGui import QIcon, QPainter, QPixmap
 from qtpy.QtSvg import QSvgRenderer
-from qtpy.QtWidgets import QLabel, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
+from qtpy.QtWidgets import QCheckBox, QLabel, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from finmeasure.landmarks.drawings.svg import Ink, form_svg
-from finmeasure.landmarks.scheme import body_forms
+from finmeasure.landmarks.scheme import LONG_FIN, body_form, body_forms
 
 ICON = QSize(116, 66)
 
@@ -45,10 +45,13 @@ class KindPicker(QWidget):
         self.use(ink)
         self.list.itemClicked.connect(self._picked)
         self.list.itemActivated.connect(self._picked)
+        self.long_fin = QCheckBox("Long-fin or veil strain")
+        self.long_fin.setToolTip("Its fins are not comparable with those of the wild type")
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(title)
         layout.addWidget(self.list, 1)
+        layout.addWidget(self.long_fin)
 
     def use(self, ink: Ink) -> None:
         """Draw the pictures in other colours."""
@@ -58,7 +61,9 @@ class KindPicker(QWidget):
 
     def _picked(self, item: QListWidgetItem) -> None:
         """Tell which kind was chosen."""
-        self.chosen.emit(item.data(Qt.ItemDataRole.UserRole))
+        form_id = item.data(Qt.ItemDataRole.UserRole)
+        drawn_out = self.long_fin.isChecked() and not body_form(form_id).long_fin
+        self.chosen.emit(form_id + LONG_FIN if drawn_out else form_id)
 
 
 def kind_icon(form_id: str, ink: Ink, size: QSize) -> QIcon:

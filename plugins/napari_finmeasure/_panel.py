@@ -1,20 +1,26 @@
-"""All parts of the panel at the right, and where they stand. What they do is in the desk."""
+"""All parts of the panel at the right: where they stand and what they show."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from qtpy.QtCore import Qt
 from qtpy.QtWidgets import (
+    QCheckBox,
+    QComboBox,
     QHBoxLayout,
     QLabel,
+    QListWidget,
     QPushButton,
     QSizePolicy,
     QStackedWidget,
+    QTableWidget,
     QVBoxLayout,
     QWidget,
 )
 
 from finmeasure.landmarks.drawings.svg import DARK, LIGHT
+from finmeasure.landmarks.scheme import body_form
 from napari_finmeasure._bench import Bench
 from napari_finmeasure._edges_page import EdgesPage
 from napari_finmeasure._kinds import KindPicker
@@ -47,6 +53,10 @@ class Panel(QWidget):
         self.bench = Bench(self)
         self._make_pages()
         self._lay_out()
+        # a click must not take the keyboard away from the photo; Tab still goes everywhere
+        for kind in (QPushButton, QListWidget, QTableWidget, QComboBox, QCheckBox):
+            for widget in (*self.findChildren(kind), *self.queue_list.findChildren(kind)):
+                widget.setFocusPolicy(Qt.FocusPolicy.TabFocus)
 
     def _make_pages(self) -> None:
         """Make all parts of the panel."""
@@ -55,6 +65,8 @@ class Panel(QWidget):
         self.queue_list = QueueList()
         self.photo_name = QLabel("No photo is open")
         self.photo_name.setObjectName("finmeasure_photo_name")
+        self.fish = QComboBox()
+        self.fish.setToolTip("Which fish of this photo, counted from left to right")
         self.previous, self.following = QPushButton("◀"), QPushButton("▶")
         self.help = QPushButton("?")
         for button in (self.previous, self.following, self.help):
@@ -79,7 +91,7 @@ class Panel(QWidget):
     def _lay_out(self) -> None:
         """Put the parts below each other."""
         top, steps, hands = QHBoxLayout(), QHBoxLayout(), QHBoxLayout()
-        for widget in (self.previous, self.photo_name, self.following, self.help):
+        for widget in (self.previous, self.photo_name, self.fish, self.following, self.help):
             top.addWidget(widget, 1 if widget is self.photo_name else 0)
         for button in self.step_buttons.values():
             steps.addWidget(button)
@@ -102,3 +114,64 @@ class Panel(QWidget):
         whole.addWidget(self.leaves)
         self.setMinimumWidth(WIDTH)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
+
+    def _show_fish_list(self) -> None:
+        """Offer the fish of the present photo, and another one."""
+        workspace, session = self.bench.workspace, self.bench.session
+        if workspace is None or session is None or workspace.queue.current is None:
+            return
+        known = list(dict.fromkeys((*workspace.fish_of(workspace.queue.current), session.fish)))
+        self.fish.clear()
+        for one in known:
+            self.fish.addItem(f"fish {one}" if one.isdigit() else one, one)
+        numbers = [int(one) for one in known if one.isdigit()]
+        self.fish.addItem("another fish", str(max(numbers, default=len(known)) + 1))
+        self.fish.setCurrentIndex(known.index(session.fish))
+
+    def _needs_no_scale(self) -> bool:
+        """Whether the question is about shape only."""
+        session = self.bench.session
+        return session is not None and session.marks.question.startswith(("sex", "fin"))
+
+    def _live_changed(self) -> None:
+        """Show the numbers of a point that is being dragged."""
+        session, live = self.bench.session, self.bench.live
+        if session is not None and live is not None:
+            self.numbers.show_measures(live, body_form(session.marks.body_form).absent)
+
+    def _marks_changed(self) -> None:
+        """Show numbers and how far each step is."""
+        session = self.bench.session
+        if session is None:
+            return
+        never = body_form(session.marks.body_form).absent
+        self.numbers.show_measures(self.bench.measures, never)
+        done = len(session.order) - len(session.open_points)
+        traced = sum(len(o.points_px) > 2 for o in session.marks.outlines.values())
+        scaled = "✓" if self.bench.scale else "✕"
+        self.step_buttons["scale"].setText(f"{scaled} Scale")
+        self.step_buttons["points"].setText(f"Points {done}/{len(session.order)}")
+        self.step_buttons["edges"].setText(f"Edges {traced}")
+        open_points = len(session.order) - done
+        points = "1 point stays" if open_points == 1 else f"{open_points} points stay"
+        rest = f", {points} hidden" if open_points else ", next photo"
+        self.confirm_button.setText(f"✓ Confirm{rest}  (Enter)")
+        self.undo_button.setEnabled(session.can_undo)
+        self.redo_button.setEnabled(session.can_redo)
+
+    def _queue_changed(self) -> None:
+        """Show the queue."""
+        workspace = self.bench.workspace
+        self.queue_list.show_queue(None if workspace is None else workspace.queue)
+
+    def _write_name(self) -> None:
+        """Write the present photo's name."""
+        workspace = self.bench.workspace
+        if workspace is None or self.bench.prepared is None:
+            self.photo_name.setText("No photo is open")
+            return
+        name = workspace.queue.current or ""
+        if workspace.purpose == "repeat":
+            name = f"{name} (second marking)"
+        self.photo_name.setText(name)
+        self.photo_name.setToolTip(str(self.bench.prepared.file))

@@ -15,7 +15,13 @@ from qtpy.QtWidgets import (
 )
 
 from finmeasure.landmarks.drawings.svg import Ink
-from finmeasure.landmarks.scheme import body_form, landmark_definition, points_for, questions
+from finmeasure.landmarks.scheme import (
+    LONG_FIN,
+    body_form,
+    landmark_definition,
+    points_for,
+    questions,
+)
 from finmeasure.marking.session import MarkingSession
 from napari_finmeasure._bench import Bench
 from napari_finmeasure._kinds import kind_icon
@@ -114,6 +120,7 @@ class PointsPage(QWidget):
         """Show kind and question."""
         form = body_form(session.marks.body_form)
         text = f"  {form.shown.partition(' (')[0]}"
+        text += ", long-fin strain" if form.id.endswith(LONG_FIN) else ""
         if self.kind.text() != text:
             self.kind.setText(text)
             self.kind.setToolTip(f"{form.shown}. Click to choose another kind of fish.")

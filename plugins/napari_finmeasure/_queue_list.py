@@ -39,6 +39,7 @@ class QueueList(QWidget):
         super().__init__(parent)
         self.setMinimumWidth(170)
         self._queue: Queue | None = None
+        self._offered: tuple[tuple[str, ...], tuple[date, ...]] = ((), ())
         self.progress = QProgressBar()
         self.progress.setFormat("%v of %m done")
         self.groups, self.days = QComboBox(), QComboBox()
@@ -67,8 +68,9 @@ class QueueList(QWidget):
 
     def show_queue(self, queue: Queue | None) -> None:
         """Show a queue, or its new states."""
-        if queue is not self._queue:
-            self._queue = queue
+        offered = (queue.groups, queue.days) if queue is not None else ((), ())
+        if queue is not self._queue or offered != self._offered:
+            self._queue, self._offered = queue, offered
             self._fill_filters()
         self._fill()
 
@@ -80,10 +82,12 @@ class QueueList(QWidget):
             (self.days, "days", queue.days if queue else ()),
         ):
             box.blockSignals(True)
+            chosen = box.currentData()
             box.clear()
             box.addItem(f"{EVERYTHING} {word}", None)
             for value in values:
                 box.addItem(str(value), value)
+            box.setCurrentIndex(max(box.findData(chosen), 0))
             box.setVisible(len(values) > 1)
             box.blockSignals(False)
 

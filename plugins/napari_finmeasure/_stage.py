@@ -84,6 +84,12 @@ class Stage(QObject):
         """Screen pixels per photo pixel."""
         return self.view.zoom
 
+    @property
+    def middle(self) -> Place:
+        """Place in the photo that is in the middle of the canvas."""
+        center = self._viewer.scene.camera.center
+        return float(center[-1]), float(center[-2])
+
     def use(self, tool: AnyTool) -> None:
         """Let the mouse do something else."""
         self.tool.leave()

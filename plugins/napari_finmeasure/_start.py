@@ -77,6 +77,7 @@ class StartScreen(QFrame):
         canvas.installEventFilter(self)
         self.resize(canvas.size())
         self.show()
+        self.buttons[CHOICES[0].id].setFocus()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Keep the size of the canvas."""

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from napari_finmeasure._stage import Stage
 
 REACH_SCREEN_PX = 8.0
+PULL_SCREEN_PX = 14.0  # a dense line bends over this length when it is dragged
 FREEHAND_SCREEN_PX = 5.0  # between the corners of a line that was drawn freely
 
 
@@ -172,14 +173,14 @@ class EdgeTool:
     def drag(self, place: Place) -> None:
         """Show the line as it would be."""
         assert self._held is not None
-        moved = margin.with_vertex_moved(self._held, self._index, place)
+        moved = self._pulled(place)
         self._stage.draw(Drawing(lines=[(moved, YELLOW)], handles=moved, moving=place))
         self._stage.magnify(place)
 
     def drop(self, place: Place) -> None:
         """Keep the line."""
         assert self._held is not None
-        moved = margin.with_vertex_moved(self._held, self._index, place)
+        moved = self._pulled(place)
         self._stage.bench.set_margin(self.fin, moved)
         self._stage.draw(Drawing(handles=moved))
 
@@ -238,6 +239,12 @@ class EdgeTool:
     def leave(self) -> None:
         """Show the corners only."""
         self._stage.draw(Drawing(handles=self.points))
+
+    def _pulled(self, place: Place) -> NDArray[np.float64]:
+        """Give the line with what is held under the mouse."""
+        assert self._held is not None
+        reach = PULL_SCREEN_PX / self._stage.zoom
+        return margin.with_place_pulled(self._held, self._index, place, reach)
 
     @property
     def _reach(self) -> float:

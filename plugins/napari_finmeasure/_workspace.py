@@ -74,6 +74,7 @@ class Workspace:
         if isinstance(stated, str):
             self.body_form = stated
         self._lock: QLockFile | None = None
+        self._recorded = set(study.recorded_photos())
         self._seen: dict[str, tuple[int, int]] = {}
 
     @classmethod
@@ -145,31 +146,36 @@ class Workspace:
         """Put a photo aside that cannot be opened."""
         self.queue.set_state(photo, "refused", reason)
 
-    def lay_out(self, photo: str, prepared: PreparedPhoto) -> Place:
-        """Give a photo with the marks that are kept of it."""
+    def fish_of(self, photo: str) -> tuple[str, ...]:
+        """Give the fish on a photo that have marks: names, or numbers from left to right."""
+        if photo not in self._recorded:
+            return ("1",)
+        known = [one.reading.fish for one in self.study.current_readings(photo)]
+        known += list(self.study.drafts_of(photo, self.person))
+        return tuple(dict.fromkeys(known)) or ("1",)
+
+    def lay_out(self, photo: str, prepared: PreparedPhoto, fish: str | None = None) -> Place:
+        """Give a photo with the marks that are kept of one fish, by default of the first."""
         self.queue.current = photo
         self.purpose = "work"
         self._seen[photo] = _stamp(prepared.file)
         trouble = self._take_in(photo, prepared)
         marks, scale = Marks(self._form_of(photo), self.question), prepared.scale
         try:
-            marks, scale = self._kept(photo, prepared, marks)
+            fish = fish or self.fish_of(photo)[0]
+            marks, scale = self._kept(photo, prepared, marks, fish)
         except FinmeasureError as error:
             trouble = str(error)
-        session = MarkingSession(marks, fish="1", size_px=prepared.size_px, person=self.person)
-        session.begin()
-        return Place(prepared, session, scale, trouble)
+        return Place(prepared, self._begun(marks, prepared, fish or "1"), scale, trouble)
 
-    def lay_out_again(self, photo: str, prepared: PreparedPhoto) -> Place:
-        """Give a photo without any marks, for a second marking that is blind to the first."""
+    def lay_out_again(self, photo: str, prepared: PreparedPhoto, fish: str) -> Place:
+        """Give a fish without any marks, for a second marking that is blind to the first."""
         self.purpose = "repeat"
-        first = self._newest_reading(photo)
+        first = self._newest_reading(photo, fish)
         form = first.body_form if first is not None else self._form_of(photo)
         marks = Marks(form, self.question)
-        session = MarkingSession(marks, fish="1", size_px=prepared.size_px, person=self.person)
-        session.begin()
-        scale = self.study.scale_of(photo)
-        return Place(prepared, session, scale or prepared.scale)
+        scale = self.study.scale_of(photo) or prepared.scale
+        return Place(prepared, self._begun(marks, prepared, fish), scale)
 
     # -- marks --------------------------------------------------------------------------------
 
@@ -228,6 +234,12 @@ class Workspace:
         self.queue.set_state(photo, "confirmed")
         return self._changed_on_disk(photo)
 
+    def _begun(self, marks: Marks, prepared: PreparedPhoto, fish: str) -> MarkingSession:
+        """Begin a session with the marks given."""
+        session = MarkingSession(marks, fish=fish, size_px=prepared.size_px, person=self.person)
+        session.begin()
+        return session
+
     # -- helpers ------------------------------------------------------------------------------
 
     def _take_in(self, photo: str, prepared: PreparedPhoto) -> str:
@@ -247,20 +259,21 @@ class Workspace:
             )
         except StudyError as error:
             return str(error)
+        self._recorded.add(photo)
         return ""
 
     def _kept(
-        self, photo: str, prepared: PreparedPhoto, fresh: Marks
+        self, photo: str, prepared: PreparedPhoto, fresh: Marks, fish: str
     ) -> tuple[Marks, Scale | NotFound]:
         """Give the draft of a photo, else its newest reading, else nothing."""
-        if photo not in self.study.recorded_photos():
+        if photo not in self._recorded:
             return fresh, prepared.scale
-        draft = self.study.load_draft(photo, "1", self.person)
+        draft = self.study.load_draft(photo, fish, self.person)
         if draft is not None:
             stored = draft["scale"]
             scale = scale_from_json(stored) if stored is not None else prepared.scale
             return draft_from_dict(draft["marks"]), scale
-        reading = self._newest_reading(photo)
+        reading = self._newest_reading(photo, fish)
         if reading is None:
             return fresh, prepared.scale
         marks = replace(
@@ -271,10 +284,10 @@ class Workspace:
         )
         return marks, self.study.scale_of(photo) or prepared.scale
 
-    def _newest_reading(self, photo: str) -> Reading | None:
-        """Give the reading of fish 1 that counts now; None where there is none."""
+    def _newest_reading(self, photo: str, fish: str) -> Reading | None:
+        """Give the reading of a fish that counts now; None where there is none."""
         stored = self.study.current_readings(photo)
-        return next((one.reading for one in stored if one.number == 1), None)
+        return next((one.reading for one in stored if one.reading.fish == fish), None)
 
     def _form_of(self, photo: str) -> str:
         """Body form of a photo's group, else the one chosen last."""

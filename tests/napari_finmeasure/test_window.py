@@ -213,3 +213,54 @@ def test_stepping_naming_and_a_second_blind_marking(window, photos, drawn):
         (current,) = study.current_readings("a.jpg")
     assert purposes == ["work", "repeat"]
     assert current.purpose == "work"
+
+
+def test_a_fish_by_keyboard_alone(window, photos):
+    """Tab and Enter choose, P sets a point, Shift and arrows move it, Enter confirms."""
+    hands = window(1366, 768)
+    hands.open(photos / "a.jpg", question="size")
+    desk = hands.desk
+    assert desk.kinds.list.hasFocus()  # which kind comes first
+    hands.key(Qt.Key.Key_Down)
+    hands.qtbot.keyClick(desk.kinds.list, Qt.Key.Key_Down)
+    hands.key(Qt.Key.Key_Return)
+    assert desk.pages.currentWidget() is desk.points_page
+    assert hands.session.marks.body_form != "plain"
+    middle = np.array(desk.stage.middle)
+    hands.key(Qt.Key.Key_P)
+    np.testing.assert_allclose(hands.session.reading().point("snout_tip"), middle)
+    for key in (Qt.Key.Key_Right, Qt.Key.Key_Right, Qt.Key.Key_Down):
+        hands.key(key, Qt.KeyboardModifier.ShiftModifier)
+    moved = hands.session.reading().point("snout_tip") - middle
+    np.testing.assert_allclose(moved * hands.zoom, [2, 1], rtol=1e-9)
+    hands.key(Qt.Key.Key_Return)
+    assert desk.bench.workspace.queue["a.jpg"].state == "confirmed"
+
+
+def test_a_long_fin_strain_is_chosen_with_its_kind(window, photos):
+    hands = window(1366, 768)
+    hands.open(photos / "a.jpg")
+    desk = hands.desk
+    desk.kinds.long_fin.setChecked(True)
+    row = next(r for r in range(desk.kinds.list.count())
+               if desk.kinds.list.item(r).data(Qt.ItemDataRole.UserRole) == "betta")  # fmt: skip
+    desk.kinds.list.itemClicked.emit(desk.kinds.list.item(row))
+    assert hands.session.marks.body_form == "betta+long_fin"
+    assert "long-fin strain" in desk.points_page.kind.text()
+
+
+def test_two_fish_on_one_photo_are_two_readings(window, photos, drawn):
+    hands, truth = window(1366, 768), drawn["a"].truth
+    hands.open(photos / "a.jpg", kind="adipose", question="size")
+    desk = hands.desk
+    hands.mark_all(truth)
+    hands.key(Qt.Key.Key_Return)
+    assert [desk.fish.itemText(i) for i in range(desk.fish.count())] == ["fish 1", "another fish"]
+    desk.fish.setCurrentIndex(1)
+    desk.fish.activated.emit(1)
+    assert hands.session.fish == "2"
+    assert hands.session.marks.landmarks == {}
+    hands.mark_all(truth)
+    hands.key(Qt.Key.Key_Return)
+    with Study.open(photos / STUDY, read_only=True) as study:
+        assert [one.reading.fish for one in study.current_readings("a.jpg")] == ["1", "2"]

@@ -31,6 +31,17 @@ def test_a_vertex_is_put_in_moved_and_taken_out():
     assert SQUARE[3] == (0, 10)
 
 
+def test_a_dense_line_bends_and_a_sparse_one_moves_one_corner():
+    dense = np.column_stack([np.arange(0, 101, 2.0), np.zeros(51)])
+    bent = margin.with_place_pulled(dense, 25, (50, 10), 20.0)
+    assert bent[25].tolist() == [50, 10]
+    assert bent[30][1] == pytest.approx(5.0)  # half way along the reach, half a cosine: 1/2
+    assert bent[35:, 1].tolist() == [0.0] * 16
+    assert np.all(np.diff(bent[:26, 1]) >= 0)  # one smooth hump, no spike
+    ends = margin.with_place_pulled(dense, 1, (2, 9), 20.0)
+    assert ends[0].tolist() == [0, 0]  # the base point of the fin stays
+
+
 @pytest.mark.parametrize("turned", [False, True])
 def test_a_redrawn_stretch_replaces_only_what_it_runs_along(turned):
     line = np.column_stack([np.arange(0, 101, 10), np.zeros(11)])
