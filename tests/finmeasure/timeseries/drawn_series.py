@@ -1,0 +1,64 @@
+"""Series drawn at the level of values, with a known course: used by tests and the benchmark."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from finmeasure.timeseries.judge import judge
+from finmeasure.timeseries.records import Declared, FinRecord
+from finmeasure.timeseries.visits import fin_series
+
+FIRST = date(2026, 1, 1)
+
+
+@dataclass(frozen=True)
+class Course:
+    """Truth of one fin: share missing at damage, shed later, rate of regrowth, growth of the body."""
+
+    missing: float = 0.2
+    shed: float = 0.0
+    shed_day: float = 4.0
+    rate: float = 0.08
+    growth: float = 0.0
+    exponent: float = 1.0
+
+    def share(self, day):
+        """Share of the whole length on a day since the first visit."""
+        if day < self.shed_day:
+            return 1 - self.missing - self.shed * day / self.shed_day
+        lowest = 1 - self.missing - self.shed
+        return 1 - (1 - lowest) * np.exp(-self.rate * (day - self.shed_day))
+
+    def unchanged(self):
+        return self.missing == 0
+
+
+def photos_of(course, rng, *, days, fish="f", photos=3, mark=0.01, curl=0.02, whole=0.25,
+              sl_mm=30.0, own_record=True, group="tank"):  # fmt: skip
+    """Records of one fin: marks scatter, curl and bend only shorten (half-normal)."""
+    when = [*([-7.0] if own_record else []), *days]
+    records = []
+    for day in when:
+        length = sl_mm * (1 + course.growth) ** max(day, 0.0)
+        share = 1.0 if day < 0 else course.share(day)
+        truth = whole * share * (length / sl_mm) ** (course.exponent - 1)
+        for number in range(photos):
+            seen = truth * (1 - abs(rng.normal(0, curl))) * (1 + rng.normal(0, mark))
+            records.append(
+                FinRecord(
+                    photo=f"{fish}/{day}-{number}.jpg", fish=fish, named=True, group=group,
+                    visit=FIRST + timedelta(days=day), side="left", fin="caudal", method="rays",
+                    ratio=seen, u=mark * seen, sl_mm=length * (1 + rng.normal(0, 0.002)),
+                    sl_u_mm=0.002 * length, sectors=(seen,) * 5,
+                )
+            )  # fmt: skip
+    return records
+
+
+def judged_course(course, rng, **options):
+    """Judge one drawn fish as a study of its own; the first visit is the damaged one."""
+    records = photos_of(course, rng, **options)
+    declared = [Declared(kind="own_record", fish="f", visit=FIRST - timedelta(days=7))]
+    (one,) = judge(fin_series(records), declared)
+    return one
