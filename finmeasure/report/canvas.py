@@ -47,8 +47,11 @@ class Canvas:
         """Draw a line with a dark rim, so that it shows on any ground."""
         pieces = list(_dashes(points, 8 * self.unit, closed=closed)) if dashed else [points]
         for rgb, width in ((BLACK, 2.4), (colour, 1.0)):
-            for piece in pieces:
-                self._polyline(piece, rgb, width * self.unit, closed=closed and not dashed)
+            self._polylines(pieces, rgb, width * self.unit, closed=closed and not dashed)
+
+    def thin_line(self, points: Points, colour: Rgb) -> None:
+        """Draw a fine line without a rim, for what only divides."""
+        self._polylines([points], colour, 0.5 * self.unit)
 
     def area(self, ring: Points, colour: Rgb, *, opacity: float = 0.45) -> None:
         """Tint the inside of a ring."""
@@ -66,8 +69,9 @@ class Canvas:
         """Draw a landmark: a ring, square, diamond or triangle with a dot in its middle."""
         corners = _SHAPES[shape] * (3.2 * self.unit) + point
         self.line(corners, colour, closed=True)
-        self._polyline(np.array([point, point]), BLACK, 2.0 * self.unit)
-        self._polyline(np.array([point, point]), WHITE, 1.0 * self.unit)
+        dot = np.array([point, point])
+        self._polylines([dot], BLACK, 2.0 * self.unit)
+        self._polylines([dot], WHITE, 1.0 * self.unit)
         low, high = corners.min(axis=0), corners.max(axis=0)
         self._boxes.append((float(low[0]), float(low[1]), float(high[0]), float(high[1])))
 
@@ -79,7 +83,7 @@ class Canvas:
         middle = np.array([(box[0] + box[2]) / 2, (box[1] + box[3]) / 2])
         gap = np.hypot(*(middle - point))
         if gap > 6 * self.text_px:
-            self._polyline(np.array([point, middle]), colour, 0.5 * self.unit)
+            self._polylines([np.array([point, middle])], colour, 0.5 * self.unit)
 
     def text(self, text: str, corner: tuple[float, float], size_px: int | None = None) -> None:
         """Write text with its upper left corner at a place."""
@@ -97,10 +101,12 @@ class Canvas:
             )  # fmt: skip
         return np.asarray(picture)
 
-    def _polyline(self, points: Points, colour: Rgb, width: float, *, closed: bool = False) -> None:
-        if len(points) and np.isfinite(points).all():
-            thick = max(round(width), 1)
-            cv2.polylines(self.pixels, [_fixed(points)], closed, colour, thick, cv2.LINE_AA, _SHIFT)
+    def _polylines(
+        self, pieces: Sequence[Points], colour: Rgb, width: float, *, closed: bool = False
+    ) -> None:
+        fixed = [_fixed(piece) for piece in pieces if len(piece) and np.isfinite(piece).all()]
+        thick = max(round(width), 1)
+        cv2.polylines(self.pixels, fixed, closed, colour, thick, cv2.LINE_AA, _SHIFT)
 
     def _free_place(self, text: str, point: Points, away: Points) -> Box:
         """Find the place for a label that covers least of what stands there already."""
@@ -148,9 +154,9 @@ def _dashes(points: Points, length: float, *, closed: bool) -> Iterator[Points]:
     """Cut a line into dashes."""
     path = np.vstack([points, points[:1]]) if closed else points
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
-    for start in np.arange(0.0, along[-1], 2 * length):
-        places = np.linspace(start, min(start + length, along[-1]), 4)
-        yield np.column_stack([np.interp(places, along, path[:, axis]) for axis in (0, 1)])
+    starts = np.arange(0.0, along[-1], 2 * length)
+    places = np.minimum(starts[:, None] + np.linspace(0, length, 4), along[-1])
+    yield from np.stack([np.interp(places, along, path[:, axis]) for axis in (0, 1)], axis=-1)
 
 
 def _ring(corners: int, turn: float) -> Points:

@@ -129,14 +129,26 @@ def draw_missing(view: View, edge: FinEdge, *, labels: bool) -> None:
 
 
 def draw_edge(view: View, edge: FinEdge) -> None:
-    """Draw a fin's margin, and dashed the whole fin that it is compared with."""
+    """Draw a fin's margin, its sectors, and dashed the whole fin that it is compared with."""
     colour = PART_COLOURS.get(edge.fin, WHITE)
+    _draw_sectors(view, edge)
     for ring in edge.envelope_px:
         if len(ring) > 1:
             view.canvas.line(view.place(ring), WHITE, closed=True, dashed=True)
     if len(edge.margin_px) > 1:
         view.canvas.line(view.place(edge.margin_px), colour)
     draw_missing(view, edge, labels=True)
+
+
+def _draw_sectors(view: View, edge: FinEdge) -> None:
+    """Draw thin lines between the sectors that are followed over time, and number them."""
+    for number, ring in enumerate(edge.sectors_px, start=1):
+        placed = view.place(ring)
+        # A ring runs along the base and back along the margin: its last ray is the border.
+        border = placed[len(placed) // 2 - 1 : len(placed) // 2 + 1]
+        if number < len(edge.sectors_px):
+            view.canvas.thin_line(border, WHITE)
+        view.canvas.text(str(number), _pair(placed.mean(axis=0) - 0.6 * view.canvas.text_px))
 
 
 def draw_scale(view: View, scale: Scale | None) -> None:

@@ -1,4 +1,4 @@
-"""Pictures of a photo with everything drawn in: the whole photo, each fish, each damaged fin."""
+"""Pictures of a photo with everything drawn in: the whole photo, each fish, each fin edge."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ LABELS_FROM = 0.4
 """A fish that spans less of the photo gets its labels in its own picture only."""
 
 CLOSE_UPS = "fish"
-"""Folder inside the folder of overlays with a picture of each fish and each damaged fin."""
+"""Folder inside the folder of overlays with a picture of each fish and each fin edge."""
 
 
 def overlay_name(photo: str, *parts: str) -> str:
@@ -131,7 +131,7 @@ def draw_close_up(
 
 
 def draw_fin(pixels: NDArray[np.uint8], edge: FinEdge) -> bytes | None:
-    """Draw one fin's margin, the whole fin it is compared with, and what is missing.
+    """Draw one fin's margin, its sectors, the whole fin it is compared with, what is missing.
 
     Parameters
     ----------
