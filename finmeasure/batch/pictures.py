@@ -1,4 +1,4 @@
-"""Write the pictures of one measured photo: overlay, each fish, each damaged fin."""
+"""Write the pictures of one measured photo: overlay, each fish, each fin edge."""
 
 from __future__ import annotations
 
@@ -61,13 +61,13 @@ def write_pictures(
 def _write_fish(
     folder: Path, photo: str, pixels: NDArray[np.uint8], fish: OverlayFish, scale: Scale | None
 ) -> None:
-    """Write the picture of one fish and those of its fins that miss something."""
+    """Write the picture of one fish and those of its fin edges."""
     name = fish.reading.fish
     if (picture := draw_close_up(pixels, fish, scale)) is not None:
         _write_whole(folder / overlay_name(photo, name), picture)
     for fin, edge in fish.fins.items():
         file = folder / overlay_name(photo, name, fin)
-        picture = draw_fin(pixels, edge) if edge.notches else None
+        picture = draw_fin(pixels, edge)
         if picture is None:
             file.unlink(missing_ok=True)  # of an earlier reading
         else:
