@@ -85,9 +85,7 @@ def back_up(database: Database, target: Path) -> None:
         If the target cannot be written, is the study itself, or the copy is not sound.
     """
     with complete_or_not([target]) as (part,):
-        if target.exists() and target.samefile(database.file):
-            message = f"{one_line(target)} is the study itself. Give another file for the backup."
-            raise StudyError(message)
+        _refuse_target(database, target)
         try:
             sound = _copy(database, part)
         except sqlite3.Error as error:
@@ -95,6 +93,24 @@ def back_up(database: Database, target: Path) -> None:
         if sound != "ok":
             message = f"The copy is not sound ({one_line(sound)}). No backup was made; try again."
             raise StudyError(message)
+
+
+def _refuse_target(database: Database, target: Path) -> None:
+    """Refuse to replace the study, or a file that is no database, such as a photo."""
+    if not target.exists():
+        return
+    if target.samefile(database.file):
+        message = f"{one_line(target)} is the study itself. Give another file for the backup."
+        raise StudyError(message)
+    if not target.is_file() or not _is_database(target):
+        message = f"{one_line(target)} is there and no database. Give a new file for the backup."
+        raise StudyError(message)
+
+
+def _is_database(file: Path) -> bool:
+    """Whether a file starts as every SQLite database does (sqlite.org, file format, 1.3.1)."""
+    with file.open("rb") as opened:
+        return opened.read(16) in (b"SQLite format 3\x00", b"")
 
 
 def _copy(database: Database, part: Path) -> str:

@@ -151,15 +151,36 @@ def test_backup_never_replaces_the_study_itself(with_photos):
     assert with_photos.check(photos=False) == ()
 
 
+@pytest.mark.parametrize("content", [b"\xff\xd8\xff\xe0 a photo", b"photo,fish\n"])
+def test_backup_never_replaces_a_file_that_is_no_database(with_photos, tmp_path, content):
+    mistyped = tmp_path / "IMG_0001.jpg"
+    mistyped.write_bytes(content)
+    with pytest.raises(StudyError, match="is there and no database"):
+        with_photos.back_up(mistyped)
+    assert mistyped.read_bytes() == content
+    with pytest.raises(StudyError):
+        with_photos.back_up(tmp_path)  # a folder
+
+
+def test_a_newer_backup_replaces_the_older_one(with_photos, tmp_path):
+    with_photos.back_up(tmp_path / "backup.db")
+    with_photos.record_photo_result(result_of(7))
+    with_photos.back_up(tmp_path / "backup.db")
+    with closing(sqlite3.connect(tmp_path / "backup.db")) as copy:
+        assert copy.execute("SELECT count(*) FROM photo").fetchone() == (5,)
+
+
 def test_backup_that_cannot_be_written_leaves_the_older_one(ordinary_user):
     safe = ordinary_user / "safe"
     safe.mkdir()
-    (safe / "backup.db").write_text("older backup")
-    safe.chmod(stat.S_IRUSR | stat.S_IXUSR)
     with Study.open(ordinary_user / "study", create=True) as study:
+        study.back_up(safe / "backup.db")
+        older = (safe / "backup.db").read_bytes()
+        study.record_photo_result(result_of(1))
+        safe.chmod(stat.S_IRUSR | stat.S_IXUSR)
         with pytest.raises(StudyError) as caught:
             study.back_up(safe / "backup.db")
         assert "\n" not in str(caught.value)
     safe.chmod(stat.S_IRWXU)
-    assert (safe / "backup.db").read_text() == "older backup"
+    assert (safe / "backup.db").read_bytes() == older
     assert [file.name for file in safe.iterdir()] == ["backup.db"]
