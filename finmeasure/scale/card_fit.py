@@ -164,7 +164,7 @@ def _measure(
     places = mapping.to_px(design.corners_mm[index])
     per_mm = np.asarray(np.linalg.inv(mapping.mm_per_px_at(places)), float)
     scale = float(np.median(np.sqrt(np.abs(np.linalg.det(per_mm)))))
-    half = corners.half_window(corners.clear_mm(design) * scale)
+    half = corners.half_window(corners.clear_mm(design) * scale, corners.line_mm(design) * scale)
     keep = corners.inside(gray, places, half + 1)
     index, places, per_mm = index[keep], places[keep], per_mm[keep]
     if not len(index):

@@ -14,6 +14,7 @@ STOP = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 30, 0.005)
 LEAST_CONTRAST = 12.0  # grey levels between light and dark round a corner
 LEAST_SHARE = 0.2  # of the contrast that must lie between the darkest light and lightest dark
 LARGEST_WINDOW_PX = 9
+WINDOW_PER_LINE = 1.5  # in a narrower one each edge of a bold line passes for the line itself
 QUADRANTS = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
 ARMS = np.array([[0.0, -1.0], [1.0, 0.0], [0.0, 1.0], [-1.0, 0.0]])
 PATCH = np.stack(np.meshgrid([-1.0, 0.0, 1.0], [-1.0, 0.0, 1.0]), axis=-1).reshape(-1, 2)
@@ -35,9 +36,18 @@ def refine(gray: Gray, places_px: Array, half_window_px: int) -> Array:
     return np.asarray(moved.reshape(-1, 2), float)
 
 
-def half_window(clear_px: float) -> int:
-    """Half side of the neighbourhood, where `clear_px` is the room to the next other edge."""
-    return int(np.clip(np.floor(0.75 * clear_px), 2, LARGEST_WINDOW_PX))
+def half_window(clear_px: float, line_px: float = 0.0) -> int:
+    """Half side of the neighbourhood.
+
+    Parameters
+    ----------
+    clear_px : float
+        Room to the next other edge.
+    line_px : float
+        Width of the lines that cross there; 0 where edges do.
+    """
+    largest = max(LARGEST_WINDOW_PX, WINDOW_PER_LINE * line_px)
+    return int(np.clip(np.floor(0.75 * clear_px), 2, largest))
 
 
 def inside(gray: Gray, places_px: Array, margin_px: float) -> NDArray[np.bool_]:
@@ -52,6 +62,11 @@ def clear_mm(design: WindowDesign | SquaresDesign) -> float:
     if isinstance(design, WindowDesign):
         return (design.pitch_mm - design.marker_mm) / 2
     return 0.45 * design.pitch_mm
+
+
+def line_mm(design: WindowDesign | SquaresDesign) -> float:
+    """Width of the lines that cross at the corners; 0 where squares meet."""
+    return design.bold_mm if isinstance(design, SquaresDesign) else 0.0
 
 
 def looks_right(
