@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
+from finmeasure.batch.cluster import measure_on_cluster
 from finmeasure.batch.given import Given
 from finmeasure.batch.plan import KnownPhoto, Plan, PlannedPhoto, plan_photos
 from finmeasure.batch.runner import Limits, measure_all
@@ -111,6 +112,7 @@ def measure_into_study(
     progress: Progress,
     jobs: int | None = None,
     limits: Limits | None = None,
+    cluster: str | None = None,
 ) -> Summary:
     """Measure every photo of a plan that is not as before, and record each as it is done.
 
@@ -131,6 +133,8 @@ def measure_into_study(
         Photos at a time; one per processor core if None.
     limits : Limits, optional
         Time and memory of one photo.
+    cluster : str, optional
+        Address of a Dask scheduler, whose workers measure instead of processes of this computer.
 
     Returns
     -------
@@ -146,7 +150,12 @@ def measure_into_study(
     run_id = study.start_run(_options(given, jobs))
     run = _Run(study, given, study.recorded_photos(), progress, run_id)
     progress.start(len(plan.photos))
-    for result in measure_all(run.tasks(plan.photos), jobs=jobs, limits=limits):
+    tasks = run.tasks(plan.photos)
+    if cluster is None:
+        results = measure_all(tasks, jobs=jobs, limits=limits)
+    else:
+        results = measure_on_cluster(tasks, cluster)
+    for result in results:
         run.record(result)
     study.end_run(run_id)
     return run.summary
