@@ -8,7 +8,8 @@ BIN := $(V)/bin
 demo: $(V)/.core
 	rm -rf demo_study
 	$(BIN)/finmeasure measure sample_images --study demo_study \
-	    --landmarks sample_images/landmarks.csv --outlines sample_images/outlines.csv || test $$? -eq 1
+	    --landmarks sample_images/landmarks.csv --outlines sample_images/outlines.csv \
+	    --name-pattern "{group}/{date}_{fish}" || test $$? -eq 1
 	@echo "The report is at demo_study/report.html"
 
 test: lint

@@ -33,7 +33,7 @@ class Options:
     question : str
         ``size``, ``sex``, ``fin:<name>`` or ``full``.
     body_form : str, optional
-        Body form of all fish; that of the marks if None.
+        Body form of all fish; that of the fish's group, else that of the marks, if None.
     group : str
         Group of all fish whose photo's name gives none.
     name_pattern : NamePattern, optional
@@ -59,11 +59,14 @@ class Given:
         Landmarks and outlines by photo.
     scales : ScalesTable
         Bars by photo.
+    body_forms : mapping of str to str
+        Body form by group, for fish whose body form no option gives.
     """
 
     options: Options = field(default_factory=Options)
     marks: MarksTable = field(default_factory=MarksTable)
     scales: ScalesTable = field(default_factory=lambda: ScalesTable({}, {}))
+    body_forms: Mapping[str, str] = field(default_factory=dict)
 
     def task(self, photo: PlannedPhoto, overlays: Path | None = None) -> PhotoTask:
         """Put together everything that is given for one photo.
@@ -125,7 +128,7 @@ class Given:
 
     def _readings(self, photo: str, parts: NameParts, group: str) -> tuple[Reading, ...]:
         """Give the readings of a photo, with body form and the fish that its name tells."""
-        form = self.options.body_form
+        form = self.options.body_form or self.body_forms.get(group)
         readings = tuple(
             reading if form is None else replace(reading, body_form=form)
             for reading in self.marks.readings(photo)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -75,6 +76,14 @@ def measure(
             show_default=False,
         ),
     ] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option(
+            help="Dask scheduler, tls://HOST:PORT; its workers must see the same folders.",
+            metavar="ADDRESS",
+            show_default=False,
+        ),
+    ] = None,
 ) -> None:
     """Measure photos: lengths and ratios, each with its uncertainty.
 
@@ -100,7 +109,7 @@ def measure(
         name_pattern=name_pattern,
     )
     try:
-        summary = _measure_and_report(photos, study, given, jobs)
+        summary = _measure_and_report(photos, study, given, jobs, cluster)
     except KeyboardInterrupt:
         complain("stopped. What was measured is kept; the same command goes on from here.")
         raise typer.Exit(130) from None
@@ -109,19 +118,30 @@ def measure(
 
 
 def _measure_and_report(
-    photos: list[Path], folder: Path, given: Given, jobs: int | None
+    photos: list[Path], folder: Path, given: Given, jobs: int | None, cluster: str | None
 ) -> Summary:
     """Measure into the study, then write its tables and its report."""
+    from finmeasure.batch.keeper_inputs import read_keeper_tables
     from finmeasure.batch.run import measure_into_study, plan_for_study
     from finmeasure.report.html import write_table_report
     from finmeasure.study.store import Study
 
+    tables = read_keeper_tables(photos, folder)
+    for line in tables.read:
+        say(line)
+    for problem in tables.problems:
+        complain(problem)
     with Study.open(folder, create=True) as study:
         plan = plan_for_study(study, photos)
+        given = replace(given, body_forms=tables.put_into(study))
         for note in (*plan.notes, *given.notes(plan)):
             complain(note)
         with shown_progress() as progress:
-            summary = measure_into_study(study, plan, given, progress=progress, jobs=jobs)
+            summary = measure_into_study(
+                study, plan, given, progress=progress, jobs=jobs, cluster=cluster
+            )
+        for line in tables.put_labels_into(study):
+            complain(line)
         study.export("csv")
         write_table_report(study, folder / "report.html")
     say(
