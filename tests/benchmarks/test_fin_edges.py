@@ -33,6 +33,9 @@ DAMAGES = {
 }  # fmt: skip
 BITES = ("bite .05", "bite .10", "bite .15")
 REPEATS = {"whole": 4}
+# Own hollows on the margin: free spine tips, and the step behind a drawn-out ray.
+UNEVEN_KINDS = ("lobed", "long_rayed")
+NATURAL = {"forked": "caudal_fork", "lobed": "dorsal_dip"}
 
 
 @pytest.fixture(autouse=True)
@@ -66,14 +69,23 @@ def placed(kind, plans, rng):
 
 def one(kind, plans, view, rng, **changes):
     """One photo: the fin as photographed, what was measured, and the truth of its closing."""
+    fin, edge = photographed_and_measured(kind, plans, view, rng, **changes)
+    return fin, edge, closing_of(fin, edge)
+
+
+def photographed_and_measured(kind, plans, view, rng, **changes):
     spec = drawn_fins.fin_spec(kind, damages=placed(kind, plans, rng), **changes)
     fin = drawn_fins.photographed(spec, replace(view, angle_deg=float(rng.uniform(0, 360))), rng)
-    edge = fin.measured(scale=fin.scale())
-    true = drawn_fins.closing_by_shapely(
-        fin.drawn.margin_px, fin.length_px, natural=drawn_fins.fork_of(fin.drawn),
+    return fin, fin.measured(scale=fin.scale())
+
+
+def closing_of(fin, edge):
+    """Truth of a fin's closing, with its natural notch left out."""
+    mark = fin.drawn.landmarks.get(NATURAL.get(fin.drawn.spec.kind, ""))
+    return drawn_fins.closing_by_shapely(
+        fin.drawn.margin_px, fin.length_px, natural=[] if mark is None else [mark],
         least=drawn_fins.least_counted(edge, fin.length_px),
     )  # fmt: skip
-    return fin, edge, true
 
 
 def figure(edge, name):
@@ -113,15 +125,15 @@ def medium_view(rng, longest_px=500):
 
 @pytest.fixture(scope="module")
 def runs():
-    """Every kind, damage, size and quality: (edge, truth) by quality, length and damage."""
+    """Every kind, damage, size and quality: (edge, truth, edge of the true margin) by cell."""
     rng = np.random.default_rng(31)
     cells = {(*column, name): [] for column in COLUMNS for name in DAMAGES}
     for (quality, length, name), cell in cells.items():
         view = replace(QUALITIES[quality], length_px=length)
         plans = (DAMAGES[name],) if DAMAGES[name] else ()
         for kind in KINDS * REPEATS.get(name, 2):
-            _, edge, true = one(kind, plans, view, rng)
-            cell.append((edge, true))
+            fin, edge, true = one(kind, plans, view, rng)
+            cell.append((edge, true, fin.true_edge()))
     return cells
 
 
@@ -131,15 +143,50 @@ def rms_error(runs, name, names):
     for column in COLUMNS:
         errors = [
             figure(edge, name).value - getattr(true, truth)
-            for damage in names for edge, true in runs[(*column, damage)]
+            for damage in names for edge, true, _ in runs[(*column, damage)]
         ]  # fmt: skip
         yield f"{np.sqrt(np.mean(np.square(errors))):.2f}"
+
+
+def against_own(runs, name, names, summary):
+    """Row of what the photo alone adds: errors against the same figure of the true margin."""
+    for column in COLUMNS:
+        errors = [
+            figure(edge, name).value - figure(own, name).value
+            for damage in names for edge, _, own in runs[(*column, damage)]
+        ]  # fmt: skip
+        yield f"{summary(errors):.2f}"
+
+
+def rms(errors):
+    return np.sqrt(np.mean(np.square(errors)))
+
+
+def spread_of_lengths(runs, of):
+    """Row of the scatter of a length by standard length, % of the value, clicks included."""
+    for column in COLUMNS:
+        errors = [of(edge) / of(own) - 1 for edge, _, own in runs[(*column, "whole")]]
+        yield f"{100 * np.std(errors):.2f}"
+
+
+def grossly_wrong(runs):
+    """Row of outlines whose area is off by more than a tenth."""
+    for column in COLUMNS:
+        off = [
+            abs(polygon_area(edge) / polygon_area(own) - 1) > 0.1
+            for name in DAMAGES for edge, _, own in runs[(*column, name)]
+        ]  # fmt: skip
+        yield f"{100 * np.mean(off):.1f} %"
+
+
+def polygon_area(edge):
+    return shapely.Polygon(edge.margin_px).area
 
 
 def share(runs, names, hit):
     """Row of shares of photos."""
     for column in COLUMNS:
-        hits = [hit(edge, true) for damage in names for edge, true in runs[(*column, damage)]]
+        hits = [hit(edge, true) for damage in names for edge, true, _ in runs[(*column, damage)]]
         yield f"{100 * np.mean(hits):.0f} %"
 
 
@@ -148,12 +195,24 @@ def has_split(edge, _true):
 
 
 def test_accuracy_and_detection(runs):
-    slit = ("wide slit",)
+    slit, thin = ("wide slit",), ("thin slit",)
     rows = {
         "notch area, rms error, bites (percent points)": rms_error(runs, "notch_area", BITES),
         "notch area, rms error, slits 0.45 mm": rms_error(runs, "notch_area", slit),
         "notch depth, rms error, bites (% S)": rms_error(runs, "notch_depth", BITES),
         "notch depth, rms error, slits 0.45 mm (% S)": rms_error(runs, "notch_depth", slit),
+        "the photo alone: notch area, bites": against_own(runs, "notch_area", BITES, rms),
+        "the photo alone: notch depth, bites (% S)": against_own(runs, "notch_depth", BITES, rms),
+        "the photo alone: notch area, slits 0.45 mm": against_own(runs, "notch_area", slit, rms),
+        "median error of depth, slits 0.45 mm (% S)": against_own(
+            runs, "notch_depth", slit, np.median),
+        "median error of depth, slits 0.18 mm (% S)": against_own(
+            runs, "notch_depth", thin, np.median),
+        "ray profile by standard length, sd (%)": spread_of_lengths(
+            runs, lambda edge: edge.profile.mean_to_sl),
+        "relative length, sd (%)": spread_of_lengths(
+            runs, lambda edge: figure(edge, "relative_length").value),
+        "outline's area off by a tenth": grossly_wrong(runs),
         "count wrong, bites and slits 0.45 mm": share(
             runs, (*BITES, *slit), lambda edge, true: found(edge) != true.count),
         "false notch on a whole margin": share(runs, ("whole",), lambda edge, _: found(edge) > 0),
@@ -167,9 +226,54 @@ def test_accuracy_and_detection(runs):
     lines += [f"| {title} | {' | '.join(cells)} |" for title, cells in rows.items()]
     write_table("accuracy", lines)
     for length in LENGTHS_PX:
-        assert not any(found(edge) for edge, _ in runs["good", length, "whole"])
+        assert not any(found(edge) for edge, *_ in runs["good", length, "whole"])
         for name in BITES:
-            assert all(found(edge) for edge, _ in runs["good", length, name])
+            assert all(found(edge) for edge, *_ in runs["good", length, name])
+
+
+def deepest_place(fin):
+    """Where the true margin lies deepest inside the whole one."""
+    whole = shapely.LineString(fin.drawn.whole_margin_px)
+    away = shapely.distance(shapely.points(fin.drawn.margin_px), whole)
+    return fin.drawn.margin_px[np.argmax(away)]
+
+
+def is_found_at(edge, place, length_px):
+    """Whether a counted notch ends within a twentieth of the fin's length of a place."""
+    return any(np.hypot(*(n.deepest_px - place)) < 0.05 * length_px for n in edge.notches)
+
+
+def test_fins_with_hollows_of_their_own():
+    """Lobed fins with free spine tips, and fins with one drawn-out ray: flagged, never judged."""
+    rng = np.random.default_rng(58)
+    heads = ("fin", "photo", "whole: own hollows counted", "of these flagged", "bite .05 found",
+             "bite .10 found", "notch area, rms error", "notch depth, rms error")  # fmt: skip
+    lines = [f"| {' | '.join(heads)} |", "|---" * len(heads) + "|"]
+    for kind in UNEVEN_KINDS:
+        for quality, length in [column for column in COLUMNS if column[1] in (100, 200, 400)]:
+            view = replace(QUALITIES[quality], length_px=length)
+            whole = [photographed_and_measured(kind, (), view, rng)[1] for _ in range(6)]
+            counted = [edge for edge in whole if found(edge)]
+            flagged = [{"free_tips", "broad_hollow"} & set(figure(edge, "notch_area").flags)
+                       for edge in counted]  # fmt: skip
+            hits, errors = {"bite .05": [], "bite .10": []}, []
+            for name, cell in hits.items():
+                for _ in range(6):
+                    fin, edge, true = one(kind, (DAMAGES[name],), view, rng)
+                    cell.append(is_found_at(edge, deepest_place(fin), fin.length_px))
+                    errors.append([figure(edge, "notch_area").value - true.area,
+                                   figure(edge, "notch_depth").value - true.depth])  # fmt: skip
+            area, depth = np.sqrt(np.mean(np.square(errors), axis=0))
+            lines.append(
+                f"| {kind.replace('_', '-')} | {quality} {length:.0f} px | {len(counted)} of 6 "
+                f"| {sum(map(bool, flagged))} of {len(counted)} "
+                f"| {sum(hits['bite .05'])} of 6 | {sum(hits['bite .10'])} of 6 "
+                f"| {area:.2f} | {depth:.2f} % S |"
+            )
+            if quality == "good":
+                assert all(flagged)
+                assert all(hits["bite .10"])
+    write_table("uneven", lines)
 
 
 def random_plans(rng):
