@@ -3,7 +3,7 @@ PY ?= python3
 V := .venv
 BIN := $(V)/bin
 
-.PHONY: demo test lint benchmark soak clean
+.PHONY: demo test lint docs benchmark soak clean
 
 demo: $(V)/.core
 	rm -rf demo_study
@@ -12,7 +12,7 @@ demo: $(V)/.core
 	    --name-pattern "{group}/{date}_{fish}" || test $$? -eq 1
 	@echo "The report is at demo_study/report.html"
 
-test: lint
+test: lint docs
 	NAPARI_CONFIG="" $(BIN)/python -m pytest -m "not soak and not benchmark" -n 2 --dist loadfile
 
 lint: $(V)/.test
@@ -20,6 +20,9 @@ lint: $(V)/.test
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
+
+docs: $(V)/.test
+	$(BIN)/python -m sphinx -q -W --keep-going -b html docs docs/_build/html
 
 benchmark: $(V)/.test
 	$(BIN)/python -m pytest -m benchmark tests/benchmarks -p no:randomly
