@@ -76,13 +76,11 @@ def leave_one_out_t_squared(values: ArrayLike) -> Table:
     """
     table = np.asarray(values, float)
     count = len(table)
-    result = np.empty(count)
-    for row in range(count):
-        rest = np.delete(table, row, axis=0)
-        away = table[row] - rest.mean(axis=0)
-        covariance = np.atleast_2d(np.cov(rest.T))
-        result[row] = away @ np.linalg.solve(covariance, away) * (count - 1) / count
-    return result
+    away = table - table.mean(axis=0)
+    # Rank-one downdate of mean and covariance (Sherman & Morrison 1950, Ann. Math. Stat. 21:124)
+    distance = np.einsum("ij,ij->i", away @ np.linalg.pinv(away.T @ away), away) * (count - 1)
+    left = (count - 1) ** 2 - count * distance
+    return np.asarray(distance * count * (count - 2) / np.maximum(left, 1e-9))
 
 
 @lru_cache(maxsize=64)
@@ -188,3 +186,43 @@ def _sentence(count: int, odd: frozenset[int], kinds: NDArray[np.int_]) -> str:
     if not parts:
         return f"None of {count} fish stands apart (one box in twenty alarms by chance)."
     return " and ".join(parts) + f", of {count} (one box in twenty alarms by chance)."
+
+
+def find_odd_against(values: ArrayLike, reference: ArrayLike) -> tuple[OddFish, ...]:
+    """Find fish of a box unlike a reference box that is known to be all of one kind.
+
+    Parameters
+    ----------
+    values, reference : array_like of shape (N, P) and (M, P)
+        The same characters of the box and of the reference, no gaps.
+
+    Returns
+    -------
+    tuple of OddFish
+        The most unusual first. One box of equal fish in twenty alarms (Bonferroni over N).
+
+    Raises
+    ------
+    ValueError
+        If the reference has fewer than twenty fish.
+    """
+    table, known = np.asarray(values, float), np.asarray(reference, float)
+    count, characters = known.shape
+    if count < FISH_FOR_VERDICT:
+        message = (
+            f"The reference box has {count} fish with all characters; {FISH_FOR_VERDICT} are "
+            "needed. Choose another reference, or sort the box without one."
+        )
+        raise ValueError(message)
+    away = table - known.mean(axis=0)
+    inverse = np.linalg.pinv(np.atleast_2d(np.cov(known.T)))
+    t_squared = np.einsum("ij,jk,ik->i", away, inverse, away) * count / (count + 1)
+    factor = characters * (count - 1) / (count - characters)
+    tail = FALSE_ALARMS_PER_BOX / len(table)
+    cut = factor * stats.f.isf(tail, characters, count - characters)
+    deviations = away / known.std(axis=0, ddof=1)
+    fish = [
+        OddFish(row, float(t_squared[row]), bool(t_squared[row] > cut), tuple(deviations[row]))
+        for row in range(len(table))
+    ]
+    return tuple(sorted(fish, key=lambda one: -one.t_squared))
