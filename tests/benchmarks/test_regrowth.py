@@ -1,0 +1,196 @@
+"""Change, erosion, rate and days to whole over drawn series. Writes docs/method/regrowth.md."""
+
+import importlib.util
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from finmeasure.drawing.damage import Damage
+from finmeasure.drawing.forms import random_spec
+from finmeasure.drawing.hand import careful_reading
+from finmeasure.drawing.photo import View, draw_photo
+from finmeasure.drawing.variation import posed, resized, with_fin
+from finmeasure.fins.measure import measure_fin
+from finmeasure.timeseries.change import posture_spread
+
+ROOT = Path(__file__).parents[2]
+PAGE = ROOT / "docs" / "method" / "regrowth.md"
+_spec = importlib.util.spec_from_file_location(
+    "drawn_series", ROOT / "tests" / "finmeasure" / "timeseries" / "drawn_series.py"
+)
+drawn = importlib.util.module_from_spec(_spec)
+sys.modules["drawn_series"] = drawn
+_spec.loader.exec_module(drawn)
+
+pytestmark = pytest.mark.benchmark
+SERIES = 400
+CASES = {
+    "6 visits, no dip": ({"shed_day": 0.0}, (0.0, 5.0, 10.0, 15.0, 20.0, 30.0)),
+    "6 visits, dip": ({"shed": 0.10}, (0.0, 4.0, 8.0, 14.0, 20.0, 30.0)),
+    "10 visits, dip": ({"shed": 0.10}, tuple(float(day) for day in range(0, 40, 4))),
+}
+
+
+def write(name, lines):
+    """Put a table between its markers in the page."""
+    page = PAGE.read_text(encoding="utf-8")
+    start, end = f"<!-- {name} -->\n", f"<!-- end {name} -->"
+    before, _, rest = page.partition(start)
+    _, _, after = rest.partition(end)
+    PAGE.write_text(before + start + "\n".join(lines) + "\n" + end + after, encoding="utf-8")
+
+
+def share(hits):
+    """Observed coverage with its 95 % limits (Clopper–Pearson), percent."""
+    hits = np.asarray(hits, bool)
+    limits = stats.binomtest(int(hits.sum()), hits.size).proportion_ci(0.95)
+    return f"{100 * hits.mean():.1f} ({100 * limits.low:.1f}–{100 * limits.high:.1f})"
+
+
+def inside(interval, true):
+    return interval[0] <= true <= interval[1]
+
+
+def outcomes(options, days, rng):
+    """One series per entry: errors and hits of every figure."""
+    found = {name: [] for name in ("bias_c", "bias_e", "change", "erosion", "rate", "days", "known")}
+    for _ in range(SERIES):
+        course = drawn.Course(missing=rng.uniform(0.12, 0.35), rate=rng.uniform(0.04, 0.12),
+                              growth=rng.uniform(0, 0.004), **options)  # fmt: skip
+        records = drawn.photos_of(course, rng, days=days)
+        own = drawn.Declared(kind="own_record", fish="f", visit=drawn.FIRST - drawn.timedelta(days=7))
+        series = drawn.fin_series(records)
+        # The keeper's first visit is the damaged one; the record before it is the reference only
+        (one,) = drawn.judge(series, [own])
+        (damaged,) = drawn.judge(drawn.fin_series([r for r in records if r.visit >= drawn.FIRST]))
+        last = damaged.last
+        true_c = 100 * (course.share(days[-1]) / course.share(0.0) - 1)
+        true_e = 100 * (1 - course.share(days[-1]))
+        found["bias_c"].append(last.change.percent - true_c)
+        found["bias_e"].append(one.last.erosion.percent - true_e)
+        found["change"].append(inside(last.change.interval, true_c))
+        found["erosion"].append(inside(one.last.erosion.interval, true_e))
+        if one.regrowth is None:
+            continue
+        rate, to_90 = one.regrowth.rate, one.regrowth.days_to[90]
+        begin = 7 + max(course.shed_day, 0.0)
+        found["rate"].append(inside((rate.low, rate.high), course.rate))
+        found["known"].append(to_90.known)
+        if to_90.known:
+            true_days = begin + np.log(10) / course.rate
+            found["days"].append(inside((to_90.low, to_90.high), true_days))
+    return found
+
+
+def test_drawn_series():
+    lines = ["| series | bias of change, points | bias of erosion | change | erosion | rate | "
+             "days to 90 % | days told |", "|---" * 8 + "|"]  # fmt: skip
+    for place, (name, (options, days)) in enumerate(CASES.items()):
+        found = outcomes(options, days, np.random.default_rng([8, place]))
+        bias = [np.mean(found[key]) for key in ("bias_c", "bias_e")]
+        cells = [share(found[key]) for key in ("change", "erosion", "rate", "days")]
+        told = f"{100 * np.mean(found['known']):.0f} % of {len(found['known'])}"
+        lines.append(f"| {name} | {bias[0]:+.2f} | {bias[1]:+.2f} | {' | '.join(cells)} | {told} |")
+        assert max(np.abs(bias)) < 0.5
+    write("series", lines)
+
+
+def test_unchanged_fish():
+    """How often an unchanged or only growing fin is called changed, or gets a regrowth curve."""
+    rng = np.random.default_rng(81)
+    lines = ["| fish | verdicts “changed”, of all intervals | called regrown |", "|---|---|---|"]
+    for name, growth, low, high in (("unchanged", 0.0, 1.0, 1.0), ("only growing, exponent 0.9 to 1.1",
+                                                                  0.008, 0.9, 1.1)):  # fmt: skip
+        wrong, regrown = [], 0
+        for _ in range(SERIES):
+            course = drawn.Course(missing=0.0, growth=growth, exponent=rng.uniform(low, high))
+            one = drawn.judged_course(course, rng, days=(0.0, 5.0, 10.0, 15.0, 20.0, 30.0))
+            wrong += [visit.change_verdict == "changed" for visit in one.visits[1:]]
+            regrown += one.regrowth is not None and one.last.loss == "tissue missing"
+        lines.append(f"| {name} | {share(wrong)} % | {regrown} of {SERIES} |")
+        assert np.mean(wrong) <= 0.05
+        assert regrown <= 0.01 * SERIES
+    write("unchanged", lines)
+
+
+def test_which_of_three_photos():
+    """Mean, median and most side-on photo on drawn postures that only shorten."""
+    rng = np.random.default_rng(82)
+    lines = ["| of three photos | bias of the change, points | sd | coverage, % |", "|---|---|---|---|"]
+    rules = {
+        "mean": lambda ratio, _: ratio.mean(axis=1),
+        "median": lambda ratio, _: np.median(ratio, axis=1),
+        "most side-on": lambda ratio, length: ratio[np.arange(len(ratio)), length.argmax(axis=1)],
+        "longest fin": lambda ratio, _: ratio.max(axis=1),
+    }
+    spread = None
+    visits = [drawn_postures(rng, 4000) for _ in range(2)]
+    pairs = [(ratio, 0.01 * ratio) for ratio in visits[0][0][:300]]
+    spread = np.hypot(posture_spread(pairs), 0.01)
+    factors = {"mean": np.sqrt(1 / 3), "median": 1.16 * np.sqrt(1 / 3), "most side-on": 1.0,
+               "longest fin": np.sqrt(1 / 3)}  # fmt: skip
+    later = 0.9
+    found = {}
+    for name, rule in rules.items():
+        first, last = (rule(*visit) for visit in visits)
+        # The first visit of the longest rule takes all six photos seen so far, as is often done
+        if name == "longest fin":
+            first = np.maximum(first, rule(*drawn_postures(rng, 4000)))
+        change = 100 * (later * last / first - 1)
+        u = 100 * later * spread * factors[name] * np.sqrt(2)
+        covered = np.abs(change + 10) <= 1.96 * u
+        found[name] = abs(change.mean() + 10)
+        lines.append(f"| {name} | {change.mean() + 10:+.2f} | {change.std():.2f} | {share(covered)} |")
+    write("photos", lines)
+    assert found["mean"] < 0.5
+    assert found["mean"] < found["longest fin"]
+
+
+def drawn_postures(rng, count):
+    """Ratios and lengths of three photos per visit: yaw and bend shorten body and fin, curl the fin."""
+    yaw = np.cos(np.radians(rng.normal(0, 8, (count, 3))))
+    bend = 1 - np.abs(rng.normal(0, 0.01, (count, 3)))
+    fold = 1 - np.abs(rng.normal(0, 0.02, (count, 3)))
+    turned = np.cos(np.radians(rng.normal(0, 8, (count, 3))))  # the fin's own angle to the body
+    mark = 1 + rng.normal(0, 0.01, (count, 3))
+    length = yaw * bend
+    return yaw * turned * fold * mark / length, length
+
+
+def photo_profile(spec, rng, seed):
+    """Profile of the tail of one full drawn photo, marked by hand; mm from a drawn plane."""
+    view = View(1500, 1000, px_per_mm=30.0, fish_angle_deg=float(rng.normal(0, 5)))
+    photo = draw_photo(spec, view, np.random.default_rng(seed))
+    reading = careful_reading(photo, rng)
+    edge = measure_fin("caudal", reading.outlines["caudal"], reading, None)
+    return edge.profile
+
+
+def test_full_drawn_photos():
+    """Erosion, opening and growth of whole drawn fish, through pixels and marks."""
+    rng = np.random.default_rng(83)
+    base = resized(random_spec(np.random.default_rng(23), body_form="plain"), 28.0)
+    base = with_fin(base, "caudal", length_mm=8.0, kind="forked", depth=0.3)
+    cases = {
+        "15 % shorter": (with_fin(base, "caudal", damages=(Damage("shortening", depth=0.15),)), -15.0),
+        "unchanged": (base, 0.0),
+        "opened 15 % wider": (with_fin(base, "caudal", opening=1.15), 0.0),
+        "closed by 15 %": (with_fin(base, "caudal", opening=0.85), 0.0),
+        "grown by 15 %": (resized(base, 32.2), 0.0),
+    }  # fmt: skip
+    lines = ["| the same fish later | true change, % | mean | sd of one pair |", "|---|---|---|---|"]
+    for place, (name, (spec, true)) in enumerate(cases.items()):
+        changes = []
+        for number in range(12):
+            first, later = (
+                photo_profile(posed(each, rng, 0.5), rng, 1000 * place + number)
+                for each in (base, spec)
+            )
+            changes.append(100 * (later.mean_to_sl / first.mean_to_sl - 1))
+        lines.append(f"| {name} | {true:+.0f} | {np.mean(changes):+.1f} | {np.std(changes, ddof=1):.1f} |")
+        assert abs(np.mean(changes) - true) < 2.0 + 2 * np.std(changes) / np.sqrt(12)
+    write("full", lines)
