@@ -37,22 +37,19 @@ MARKER_CELLS = 6  # four code cells and a black border of one cell
 DIGIT_MARKERS = range(120, 130)  # number tags: marker 120 + d stands for the digit d
 NEXT_FREE_MARKER = 130  # ids from here on are kept for later versions
 
-# Sixteen code cells per marker, row by row from the upper left, 1 = white, four hexadecimal digits
-# each; the public ArUco dictionary of 4 x 4 cells with 250 markers.
+# The public ArUco dictionary of 4 x 4 cells: four hexadecimal digits a marker, by row, 1 = white.
 MARKER_CODES = (
-    "b5320f9a332d9946549e79cd9e2ec4f2fedacf56f99111a70eb72a0f24b1263e466566006c5e76af"
-    "868bb02bccd5dd82fe479471ace4a5542123346f441557b29ecff0cb08ae0929187504ff0df61c5a"
-    "17182a28328c38b224e82eeb2d3f4b64502e5013519455685d415f9768016867612461e96b126fe5"
-    "67df7e1b80a083448ba2937a846c852a859c9c899fa1bb7cbc04b65bbfc8b7abca1fc962d958d3d5"
-    "cc98c7a0c537e95df925fbbbee2af74d35758aad76170acf064b2dc149d843f44f364fd369e470c7"
-    "7a6eb4eaed4ffce7fea6002500430a880a86026f001c009708370a3109c60b0109fb0b581082182d"
-    "10781073127412b11af913060c0e0cf104330c9f0ef20efd074c0fa4072f05b50f9107db1ee41439"
-    "1d8015c81f8b15ba1db1208028e922a228532af022f72940214629b92b9c2bb238ca382e300738e7"
-    "3a493a65325d3b88391d3bd3264727802faa2d1425de25532f7734483ca83c41340d34fb369a3de0"
-    "356a3d093ded3fc43f6c37ce3d5c3d7637b03f173fff48e542684a2d4160495141dd4bdf584f5a48"
-    "5816505d5afa5ab551235b8a591951354c6946c14e0b445f4e594d834d7d47d847735c855e44562b"
-    "5cbb55c35f6e5feb5d12555e6270621561c26b2063456b5c6b5b780c7acf787f798071e5717479b6"
-    "71d37b33646a66a86ea76e9165226dcb678d6d31"
+    "b5320f9a332d9946549e79cd9e2ec4f2fedacf56f99111a70eb72a0f24b1263e466566006c5e76af868bb02bccd5"
+    "dd82fe479471ace4a5542123346f441557b29ecff0cb08ae0929187504ff0df61c5a17182a28328c38b224e82eeb"
+    "2d3f4b64502e5013519455685d415f9768016867612461e96b126fe567df7e1b80a083448ba2937a846c852a859c"
+    "9c899fa1bb7cbc04b65bbfc8b7abca1fc962d958d3d5cc98c7a0c537e95df925fbbbee2af74d35758aad76170acf"
+    "064b2dc149d843f44f364fd369e470c77a6eb4eaed4ffce7fea6002500430a880a86026f001c009708370a3109c6"
+    "0b0109fb0b581082182d10781073127412b11af913060c0e0cf104330c9f0ef20efd074c0fa4072f05b50f9107db"
+    "1ee414391d8015c81f8b15ba1db1208028e922a228532af022f72940214629b92b9c2bb238ca382e300738e73a49"
+    "3a65325d3b88391d3bd3264727802faa2d1425de25532f7734483ca83c41340d34fb369a3de0356a3d093ded3fc4"
+    "3f6c37ce3d5c3d7637b03f173fff48e542684a2d4160495141dd4bdf584f5a485816505d5afa5ab551235b8a5919"
+    "51354c6946c14e0b445f4e594d834d7d47d847735c855e44562b5cbb55c35f6e5feb5d12555e6270621561c26b20"
+    "63456b5c6b5b780c7acf787f798071e5717479b671d37b33646a66a86ea76e9165226dcb678d6d31"
 )
 
 
@@ -99,6 +96,11 @@ class CardDesign:
     marker_mm: float
     first_marker: int
     check_mm: tuple[float, float]
+
+    @property
+    def name(self) -> str:
+        """One word for it, as studies keep it."""
+        return f"{self.kind}-{self.paper}-{self.version}"
 
     @property
     def size_mm(self) -> tuple[float, float]:
@@ -360,17 +362,11 @@ def card_design(kind: str, paper: str, version: int = 1) -> WindowDesign | Squar
     for design in DESIGNS:
         if (design.kind, design.paper, design.version) == (kind, paper, version):
             return design
-    kinds, papers = ", ".join(KINDS), ", ".join(PAPER_MM)
     message = (
         f"Card {kind!r} on {paper!r}, version {version}, does not exist. "
-        f"Allowed kinds: {kinds}; papers: {papers}; version: 1."
+        f"Allowed kinds: {', '.join(KINDS)}; papers: {', '.join(PAPER_MM)}; version: 1."
     )
     raise DefinitionError(message)
-
-
-def design_of_marker(number: int) -> WindowDesign | SquaresDesign | None:
-    """Find the design that a marker belongs to; None for a marker of no card."""
-    return next((design for design in DESIGNS if number in design.marker_ids), None)
 
 
 def _between(line: Rectangle, verticals: list[Rectangle]) -> list[Rectangle]:

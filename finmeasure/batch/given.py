@@ -17,7 +17,8 @@ from finmeasure.exchange.scales import ScalesTable, read_scales
 from finmeasure.exchange.tables import photo_key
 from finmeasure.landmarks.scheme import points_for
 from finmeasure.reading import Reading
-from finmeasure.scale.request import ScaleRequest
+from finmeasure.scale.request import PrintCheck, ScaleRequest
+from finmeasure.study.records import CardPrintRow
 
 _NAMED = 3
 
@@ -100,6 +101,15 @@ class Given:
         )
         given = (task.readings, task.problem, request, task.question, group, task.taken_on)
         return replace(task, given_digest=digest_of(*given), overlays=overlays)
+
+    def with_print_checks(self, prints: Iterable[CardPrintRow]) -> Given:
+        """Add the check lines that were measured on the printed cards of the study."""
+        checks = tuple(
+            PrintCheck(row.across_measured_mm, row.down_measured_mm, row.u_mm, row.design)
+            for row in prints
+        )
+        request = replace(self.options.scale_request, print_checks=checks)
+        return replace(self, options=replace(self.options, scale_request=request))
 
     def notes(self, plan: Plan) -> tuple[str, ...]:
         """Say what a person should know before the run: words read otherwise, photos missing.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -41,7 +42,7 @@ class Ground(StrEnum):
 
 
 def card(
-    out: Annotated[Path, typer.Option(help="PDF file to write.")],
+    out: Annotated[Path | None, typer.Option(help="PDF file to write.", show_default=False)] = None,
     kind: Annotated[
         CardKind, typer.Option(help="Ring of squares round a blank field, or a grid.")
     ] = CardKind.WINDOW,
@@ -60,22 +61,92 @@ def card(
     ground: Annotated[
         Ground, typer.Option(help="Field behind the fish; cut-out lets light come from behind.")
     ] = Ground.WHITE,
+    check_lines: Annotated[
+        tuple[float, float] | None,
+        typer.Option(
+            help="What a caliper shows on the printed card: the line across and the line down, "
+            "millimetres. Kept with --study; every scale from this card is then put right.",
+            metavar="ACROSS DOWN",
+            show_default=False,
+        ),
+    ] = None,
+    study: Annotated[
+        Path | None, typer.Option(help="Study that keeps the check lines.", show_default=False)
+    ] = None,
 ) -> None:
     """Write a card to print: every photo taken against it gets its scale from it."""
-    from finmeasure.card.advice import card_for_fish
-    from finmeasure.card.sheet import PRINT_SENTENCE, write_card
-
-    if paper is not None and for_fish is not None:
-        message = "Give --paper or --for-fish, not both: --for-fish chooses the paper."
-        raise FinmeasureError(message)
+    _refuse_contradictions(out, paper, for_fish, check_lines, study)
     chosen = DEFAULT_PAPER if paper is None else paper.value
     if for_fish is not None:
-        advice = card_for_fish(for_fish, kind.value)
-        chosen = advice.design.paper
-        for sentence in advice.sentences():
-            say(sentence)
-    if not out.parent.is_dir():
+        chosen = _paper_for_fish(for_fish, kind)
+    if out is not None:
+        _write(out, kind, chosen, ground)
+    if check_lines is not None and study is not None:
+        _keep_check_lines(study, kind, chosen, check_lines)
+
+
+def _refuse_contradictions(
+    out: Path | None,
+    paper: Paper | None,
+    for_fish: float | None,
+    check_lines: tuple[float, float] | None,
+    study: Path | None,
+) -> None:
+    """Refuse options that contradict or need each other."""
+    message = ""
+    if paper is not None and for_fish is not None:
+        message = "Give --paper or --for-fish, not both: --for-fish chooses the paper."
+    elif out is None and check_lines is None:
+        message = "Give --out FILE.pdf for a card, or --check-lines ACROSS DOWN for a printed one."
+    elif (check_lines is None) != (study is None):
+        message = "--check-lines and --study go together: the study keeps what the caliper shows."
+    elif out is not None and out.suffix.lower() != ".pdf":
+        message = f"{out.name}: a card is written as PDF. Give --out a name that ends in .pdf."
+    elif out is not None and not out.parent.is_dir():
         message = f"{out.parent}: there is no such folder. Make it, or choose another --out."
+    if message:
         raise FinmeasureError(message)
-    write_card(out, kind.value, chosen, ground=ground.value)
-    say(f"Wrote {out}: {kind.value} card, {chosen}. {PRINT_SENTENCE}")
+
+
+def _paper_for_fish(for_fish: float, kind: CardKind) -> str:
+    """Choose the smallest card that holds the fish, and say what its fins get."""
+    from finmeasure.card.advice import card_for_fish
+
+    advice = card_for_fish(for_fish, kind.value)
+    for sentence in advice.sentences():
+        say(sentence)
+    return advice.design.paper
+
+
+def _write(out: Path, kind: CardKind, paper: str, ground: Ground) -> None:
+    from finmeasure.card.sheet import PRINT_SENTENCE, write_card
+
+    write_card(out, kind.value, paper, ground=ground.value)
+    say(f"Wrote {out}: {kind.value} card, {paper}. {PRINT_SENTENCE}")
+
+
+def _keep_check_lines(
+    folder: Path, kind: CardKind, paper: str, check_lines: tuple[float, float]
+) -> None:
+    """Keep what a caliper shows, unless it cannot be this card."""
+    from finmeasure.card_design import card_design
+    from finmeasure.scale.card_scale import print_ratio
+    from finmeasure.scale.request import PrintCheck
+    from finmeasure.study.records import CardPrintRow
+    from finmeasure.study.store import Study
+
+    design = card_design(kind.value, paper)
+    check = PrintCheck(*check_lines)
+    ratio = print_ratio(design, check)
+    if not isinstance(ratio, tuple):
+        raise FinmeasureError(str(ratio))
+    (across, down), now = design.check_mm, datetime.now(UTC).isoformat(timespec="milliseconds")
+    row = CardPrintRow(
+        design.name, design.name, across, check.across_mm, down, check.down_mm, check.u_mm, now
+    )
+    with Study.open(folder, create=True) as study:
+        study.add_card_print(row)
+    say(
+        f"Kept in {folder}: the {kind.value} card on {paper} is printed at {100 * ratio[0]:.2f} % "
+        f"across and {100 * ratio[1]:.2f} % down. `finmeasure measure` puts the scale right."
+    )

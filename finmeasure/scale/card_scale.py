@@ -106,9 +106,10 @@ def _scale_of(
     card: CardFit, request: ScaleRequest, fish_region_px: Array | None
 ) -> Scale | NotFound:
     """Turn a good card into a scale with uncertainty and flags."""
-    print_ratio = _print_ratio(card.design, request.print_check)
-    if isinstance(print_ratio, NotFound):
-        return print_ratio
+    check = request.print_check_of(card.design.name)
+    printed = print_ratio(card.design, check)
+    if isinstance(printed, NotFound):
+        return printed
     region = _region_px(card)
     outside = 0.0 if fish_region_px is None else quality.share_outside(region, fish_region_px)
     if outside > quality.LARGEST_SHARE_OUTSIDE:
@@ -117,16 +118,16 @@ def _scale_of(
             f"{100 * quality.LARGEST_SHARE_OUTSIDE:.0f} % is allowed.",
             "Use a larger card, or move the fish in front of its middle.",
         )
-    flags = ("print_unchecked",) if request.print_check is None else ()
-    scale = _oriented(card, np.array(print_ratio), region)
-    scale = budget.with_lines(scale, _lines(card, request.print_check))
+    flags = ("print_unchecked",) if check is None else ()
+    scale = _oriented(card, np.array(printed), region)
+    scale = budget.with_lines(scale, _lines(card, check))
     return budget.with_flags(scale, *flags, *(("outside_card",) if outside > 0 else ()))
 
 
-def _print_ratio(
+def print_ratio(
     design: WindowDesign | SquaresDesign, check: PrintCheck | None
 ) -> tuple[float, float] | NotFound:
-    """Measured over nominal length of the check lines, across and down."""
+    """Give measured over nominal length of the check lines, across and down."""
     if check is None:
         return 1.0, 1.0
     ratio = check.across_mm / design.check_mm[0], check.down_mm / design.check_mm[1]

@@ -62,11 +62,14 @@ class PrintCheck:
         Measured lengths of the line across and the line down the card.
     u_mm : float
         Standard uncertainty of one measured length. ±0.1 mm as limits is 0.06 mm (GUM 4.3.7).
+    design : str
+        Name of the card's design, as ``window-A5-1``; empty for whichever card is in the photo.
     """
 
     across_mm: float
     down_mm: float
     u_mm: float = 0.06
+    design: str = ""
 
     def __post_init__(self) -> None:
         """Refuse lengths that no check line can have."""
@@ -93,8 +96,8 @@ class ScaleRequest:
         How far the middle of the fish stands in front of the card's plane.
     camera_distance_mm : float, optional
         Lens to card.
-    print_check : PrintCheck, optional
-        Measured check lines of the printed card.
+    print_checks : tuple of PrintCheck
+        Measured check lines of the printed cards; of several for one card the last counts.
     """
 
     card: Literal["window", "squares"] | None = None
@@ -104,7 +107,7 @@ class ScaleRequest:
     px_per_mm_u: float | None = None
     fish_before_card_mm: float | None = None
     camera_distance_mm: float | None = None
-    print_check: PrintCheck | None = None
+    print_checks: tuple[PrintCheck, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse contradictions and numbers that cannot be."""
@@ -125,6 +128,11 @@ class ScaleRequest:
             if value is not None:
                 _require_not_negative(name, value, unit)
         self._check_together()
+
+    def print_check_of(self, design: str) -> PrintCheck | None:
+        """Give the check lines measured on a card of this design."""
+        fitting = [check for check in self.print_checks if check.design in ("", design)]
+        return fitting[-1] if fitting else None
 
     def _check_together(self) -> None:
         """Refuse options that contradict each other."""

@@ -100,7 +100,7 @@ def test_a_card_printed_to_fit_letter_is_put_right_by_its_check_lines():
     pixels = draw_card("window", "A4", camera, PLAIN)
     shrunk = 279.4 / 297
     check = PrintCheck(design.check_mm[0] * shrunk, design.check_mm[1] * shrunk)
-    plain, checked = found(pixels), found(pixels, print_check=check)
+    plain, checked = found(pixels), found(pixels, print_checks=(check,))
     assert plain.px_per_mm / checked.px_per_mm == pytest.approx(shrunk, rel=1e-9)
     assert "print_unchecked" not in checked.flags
     print_line = next(line for line in checked.budget if line.source == "print")
@@ -112,7 +112,7 @@ def test_check_lines_of_each_direction_count_for_that_direction():
     camera = straight(design, roll_deg=90)
     pixels = draw_card("window", "A5", camera, PLAIN)
     across, down = design.check_mm
-    scale = found(pixels, print_check=PrintCheck(1.01 * across, 0.99 * down))
+    scale = found(pixels, print_checks=(PrintCheck(1.01 * across, 0.99 * down),))
     field = design.field
     ends = np.array(
         [[field.left, 60.0], [field.right, 60.0], [90.0, field.top], [90, field.bottom]]
@@ -127,7 +127,7 @@ def test_check_lines_of_each_direction_count_for_that_direction():
 def test_check_lines_in_centimetres_are_refused():
     design = card_design("window", "A5")
     pixels = draw_card("window", "A5", straight(design), PLAIN)
-    refused = found(pixels, print_check=PrintCheck(13.0, 10.0))
+    refused = found(pixels, print_checks=(PrintCheck(13.0, 10.0),))
     assert not refused
     assert "13 mm" in refused.reason
     assert "130 mm" in refused.reason
