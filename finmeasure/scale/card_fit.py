@@ -109,7 +109,8 @@ def _marker_points(gray: Gray, sighting: Sighting) -> tuple[Array, Array]:
     sides = np.hypot(*np.diff(seen.reshape(-1, 4, 2), axis=1).reshape(-1, 2).T)
     half = corners.half_window(ROOM_ROUND_MARKER * float(np.median(sides)) / MARKER_CELLS)
     keep = corners.inside(gray, seen, half + 1)
-    return corners.refine(gray, seen[keep], half), known[keep]
+    refined, sharp = corners.refine(gray, seen[keep], half)
+    return refined[sharp], known[keep][sharp]
 
 
 def _fit_markers(sighting: Sighting, markers: tuple[Array, Array], frame: Frame) -> CardFit | None:
@@ -169,8 +170,8 @@ def _measure(
     index, places, per_mm = index[keep], places[keep], per_mm[keep]
     if not len(index):
         return {}
-    refined = corners.refine(gray, places, half)
-    good = corners.looks_right(gray, design, index, refined, per_mm)
+    refined, good = corners.refine(gray, places, half)
+    good &= corners.looks_right(gray, design, index, refined, per_mm)
     good &= np.hypot(*(refined - places).T) <= half
     return {int(i): point for i, point in zip(index[good], refined[good], strict=True)}
 

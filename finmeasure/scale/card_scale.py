@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +14,7 @@ from finmeasure.scale import budget, quality
 from finmeasure.scale.calibration import BudgetLine, Scale
 from finmeasure.scale.card_fit import CardFit, fit_card
 from finmeasure.scale.markers import FEWEST_MARKERS, find_markers, sightings
+from finmeasure.scale.orientation import oriented
 from finmeasure.scale.plane_fit import Frame
 from finmeasure.scale.request import PrintCheck, ScaleRequest
 
@@ -119,7 +121,8 @@ def _scale_of(
             "Use a larger card, or move the fish in front of its middle.",
         )
     flags = ("print_unchecked",) if check is None else ()
-    scale = _oriented(card, np.array(printed), region)
+    scale = oriented(card.fit.mapping(), _middle_of_field(card.design), np.array(printed))
+    scale = replace(scale, method=f"{card.design.kind}_card", region_px=region)
     scale = budget.with_lines(scale, _lines(card, check))
     return budget.with_flags(scale, *flags, *(("outside_card",) if outside > 0 else ()))
 
@@ -165,34 +168,9 @@ def _lines(card: CardFit, check: PrintCheck | None) -> list[BudgetLine]:
     return lines
 
 
-def _oriented(card: CardFit, print_ratio: Array, region_px: Array) -> Scale:
-    """Turn the card's millimetres so that x runs to the right of the photo, from the field."""
-    bare = card.fit.mapping()
-    field = card.design.field
-    middle = np.array([field.left + field.right, field.top + field.bottom]) / 2
-    centre_px = bare.to_px([middle])[0]
-    sized = np.diag([*print_ratio, 1.0]) @ _shift(-middle) @ bare.pixel_to_mm
-    jacobian = np.diag(print_ratio) @ bare.mm_per_px_at([centre_px])[0]
-    left, _, right = np.linalg.svd(jacobian)
-    turn = np.eye(3)
-    turn[:2, :2] = (left @ right).T  # the nearest rotation (polar decomposition), undone
-    return Scale(
-        method=f"{card.design.kind}_card",
-        pixel_to_mm=turn @ sized,
-        u_rel=0.0,
-        rectified=True,
-        centre_px=(float(centre_px[0]), float(centre_px[1])),
-        radial=bare.radial,
-        optical_centre_px=bare.optical_centre_px,
-        radius_px=bare.radius_px,
-        region_px=region_px,
-    )
-
-
-def _shift(by: Array) -> Array:
-    matrix = np.eye(3)
-    matrix[:2, 2] = by
-    return matrix
+def _middle_of_field(design: WindowDesign | SquaresDesign) -> Array:
+    field = design.field
+    return np.array([field.left + field.right, field.top + field.bottom]) / 2
 
 
 def _region_px(card: CardFit) -> Array:

@@ -20,7 +20,7 @@ ARMS = np.array([[0.0, -1.0], [1.0, 0.0], [0.0, 1.0], [-1.0, 0.0]])
 PATCH = np.stack(np.meshgrid([-1.0, 0.0, 1.0], [-1.0, 0.0, 1.0]), axis=-1).reshape(-1, 2)
 
 
-def refine(gray: Gray, places_px: Array, half_window_px: int) -> Array:
+def refine(gray: Gray, places_px: Array, half_window_px: int) -> tuple[Array, NDArray[np.bool_]]:
     """Move each place to the nearest point where edges meet.
 
     Parameters
@@ -29,11 +29,18 @@ def refine(gray: Gray, places_px: Array, half_window_px: int) -> Array:
         Rough places, inside the photo.
     half_window_px : int
         Half the side of the neighbourhood that is looked at.
+
+    Returns
+    -------
+    ndarray of shape (N, 2) and ndarray of bool, shape (N,)
+        The places, and which of them were found: where edges meet nowhere near, the public
+        refinement leaves the place exactly as it was.
     """
     points = places_px.reshape(-1, 1, 2).astype(np.float32)
     half = (half_window_px, half_window_px)
-    moved = cv2.cornerSubPix(gray, points, half, (-1, -1), STOP)
-    return np.asarray(moved.reshape(-1, 2), float)
+    moved = cv2.cornerSubPix(gray, points.copy(), half, (-1, -1), STOP)
+    found = (moved != points).any(axis=(1, 2))
+    return np.asarray(moved.reshape(-1, 2), float), found
 
 
 def half_window(clear_px: float, line_px: float = 0.0) -> int:
@@ -88,7 +95,7 @@ def looks_right(
         Local derivative of photo pixels with card millimetres.
     """
     if isinstance(design, SquaresDesign):
-        return _crossings_look_right(gray, points_px, px_per_mm * 0.25 * design.pitch_mm)
+        return crossings_look_right(gray, points_px, px_per_mm * 0.25 * design.pitch_mm)
     steps = np.rint((design.corners_mm[index] - design.origin_mm) / design.pitch_mm)
     black_first = steps.sum(axis=1) % 2 == 0
     levels = _levels(gray, points_px, px_per_mm * 0.55 * clear_mm(design), QUADRANTS)
@@ -101,14 +108,27 @@ def looks_right(
 def sample(gray: Gray, places_px: Array) -> Array:
     """Mean grey level of 3 × 3 pixels round each place, shape (N,) of (N, 2)."""
     spread = (places_px[:, None, :] + PATCH).astype(np.float32)
-    values = cv2.remap(
-        gray, spread[..., 0], spread[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
-    return np.asarray(values.mean(axis=1), float)
+    parts = np.array_split(spread, 1 + len(spread) // 30_000)  # remap takes at most 32767 rows
+    return np.concatenate([_bilinear(gray, part).mean(axis=1) for part in parts]).astype(float)
 
 
-def _crossings_look_right(gray: Gray, points_px: Array, step: Array) -> NDArray[np.bool_]:
-    """Two dark lines cross between four light squares."""
+def _bilinear(gray: Gray, places: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """Grey levels at places of any shape (N, M, 2)."""
+    x, y = places[..., 0], places[..., 1]
+    levels = cv2.remap(gray, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(levels, np.uint8)
+
+
+def crossings_look_right(gray: Gray, points_px: Array, step: Array) -> NDArray[np.bool_]:
+    """Tell where two dark lines cross between four light squares.
+
+    Parameters
+    ----------
+    points_px : ndarray of shape (N, 2)
+        Refined crossings.
+    step : ndarray of shape (N, 2, 2)
+        Columns: a quarter of a square along each line, pixels.
+    """
     light = _levels(gray, points_px, step, QUADRANTS)
     dark = _levels(gray, points_px, step, ARMS)
     return _separated(light.min(axis=1), dark.max(axis=1), np.hstack([light, dark]))

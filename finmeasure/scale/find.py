@@ -12,6 +12,7 @@ from finmeasure.scale import budget
 from finmeasure.scale.bar import bar_scale, known_scale
 from finmeasure.scale.calibration import Scale
 from finmeasure.scale.card_scale import card_scale
+from finmeasure.scale.paper import paper_scale
 from finmeasure.scale.plane import to_fish_plane
 from finmeasure.scale.request import ScaleRequest
 
@@ -21,7 +22,8 @@ def find_scale(
 ) -> Scale | NotFound:
     """Find the scale of a photo.
 
-    A bar or a px/mm that was given is used as it is; else our cards are looked for.
+    A bar or a px/mm that was given is used as it is; with the spacing of squares, square paper is
+    looked for; else our cards are.
 
     Parameters
     ----------
@@ -64,5 +66,7 @@ def _reference_scale(
     height, width = photo.pixels.shape[:2]
     if request.px_per_mm is not None:
         return known_scale(request.px_per_mm, request.px_per_mm_u, (width, height))
+    if request.square_mm is not None:
+        return paper_scale(photo.pixels, request.square_mm)
     gray = cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY)
     return card_scale(gray, request, fish_region_px=region)

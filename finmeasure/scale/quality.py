@@ -48,7 +48,7 @@ def refusal(gray: Gray, card: CardFit) -> NotFound | None:
         lambda: _no_lines(card),
         lambda: _too_small(card, mapping),
         lambda: _bent(card),
-        lambda: _tilted(mapping),
+        lambda: tilt_refusal(mapping),
         lambda: _blurred(gray, card, mapping),
     )
     for check in checks:
@@ -193,14 +193,15 @@ def _bent(card: CardFit) -> NotFound | None:
     )
 
 
-def _tilted(mapping: Scale) -> NotFound | None:
+def tilt_refusal(mapping: Scale) -> NotFound | None:
+    """Refuse a reference that is tilted too much."""
     tilt = tilt_deg(mapping)
     if tilt <= LARGEST_TILT_DEG:
         return None
     return NotFound(
-        f"The card is tilted by {tilt:.0f}° against the camera; at most {LARGEST_TILT_DEG:g}° "
+        f"The reference is tilted by {tilt:.0f}° against the camera; at most {LARGEST_TILT_DEG:g}° "
         "are allowed.",
-        "Hold the camera straight in front of the card.",
+        "Hold the camera straight in front of it.",
     )
 
 

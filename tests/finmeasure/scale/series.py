@@ -83,12 +83,19 @@ def draw_card(kind, paper, camera, conditions, ground="white"):
     return draw(card_raster(design, per_mm, ground), per_mm, camera, conditions)
 
 
-def random_lengths_mm(rng, design, count=15):
-    """Ends of random lengths in the field, shape (count, 2, 2), none shorter than a sixth of it."""
+def random_lengths_mm(rng, design, count=15, camera=None):
+    """Ends of random lengths in the field, shape (count, 2, 2), none shorter than a sixth of it.
+
+    With a camera only lengths that are in the photo.
+    """
     field = design.field
     low, high = np.array([field.left, field.top]), np.array([field.right, field.bottom])
     ends = low + rng.random((20 * count, 2, 2)) * (high - low)
     long = np.hypot(*(ends[:, 1] - ends[:, 0]).T) > (high - low)[0] / 6
+    if camera is not None:
+        places = camera.to_pixel(ends.reshape(-1, 2))
+        seen = ((places > 0) & (places < [camera.width, camera.height])).all(axis=1)
+        long &= seen.reshape(-1, 2).all(axis=1)
     return ends[long][:count]
 
 
