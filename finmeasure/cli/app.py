@@ -8,11 +8,13 @@ import typer
 
 from finmeasure import __version__
 from finmeasure.cli import (
+    ask,
     card,
     change_commands,
     fin_guide,
     measure,
     merging,
+    sort,
     study_commands,
     window,
 )
@@ -45,6 +47,8 @@ def _common(
 app.command("card")(card.card)
 app.command("measure")(measure.measure)
 app.command("open")(window.open_window)
+app.command("ask")(ask.ask)
+app.command("sort")(sort.sort)
 app.command("regrowth")(change_commands.regrowth)
 app.command("repeat")(change_commands.repeat)
 app.command("plan")(change_commands.plan)

@@ -18,6 +18,7 @@ class ReportKind(StrEnum):
 
     TABLE = "table"
     REGROWTH = "regrowth"
+    CONDITION = "condition"
 
 
 class ExportForm(StrEnum):
@@ -31,12 +32,28 @@ def report(
     study: StudyFolder,
     out: Annotated[Path, typer.Option(help="File to write: .html; for regrowth also .pdf.")],
     kind: Annotated[ReportKind, typer.Option(help="What the report shows.")] = ReportKind.TABLE,
+    group: Annotated[str, typer.Option(help="For condition: the bag or shipment.")] = "",
+    attach: Annotated[
+        list[Path] | None,
+        typer.Option(help="For condition: photo of the unopened bag, the label, a dead fish."),
+    ] = None,
 ) -> None:
     """Write a report that opens in any browser and prints on A4."""
     from finmeasure.errors import FinmeasureError
     from finmeasure.report.html import write_table_report
     from finmeasure.study.store import Study
 
+    if kind is ReportKind.CONDITION:
+        from finmeasure.report.condition import claim_page
+        from finmeasure.report.condition_pages import write_box_page
+
+        if not group:
+            message = "Give --group with --kind condition: the bag or shipment it is about."
+            raise FinmeasureError(message)
+        with Study.open(study, read_only=True) as opened:
+            write_box_page(claim_page(opened, group, attach or ()), out)
+        say(f"Wrote {out}.")
+        return
     if kind is ReportKind.REGROWTH:
         from finmeasure.report.change_report import write_change_report
 

@@ -271,9 +271,7 @@ def _against_sentence(found: Sequence[object], known: int) -> str:
     )
 
 
-def _notes(
-    sentence: str, ranked: Sequence[OddOne], left_out: Sequence[BoxFish]
-) -> tuple[str, ...]:
+def _notes(sentence: str, ranked: Sequence[OddOne], left_out: Sequence[BoxFish]) -> tuple[str, ...]:
     notes = [sentence]
     if any(one.kind for one in ranked):
         notes.append("A second kind may also be the other sex or another age: look at the photos.")

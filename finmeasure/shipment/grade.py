@@ -27,7 +27,8 @@ class Share:
 
     def __str__(self) -> str:
         """Give count and share in words for a report."""
-        return f"{self.count} of {self.of} ({self.low:.0%} to {self.high:.0%})"
+        limits = f"{100 * self.low:.0f} to {100 * self.high:.0f} %"
+        return f"{self.count} of {self.of} ({limits})"
 
 
 def share_of(count: int, of: int) -> Share:
@@ -85,3 +86,27 @@ def condition_shares(states: Sequence[str]) -> dict[str, Share]:
     counts = {state: states.count(state) for state in dict.fromkeys(states)}
     ranked = sorted(counts, key=lambda state: -counts[state])
     return {state: share_of(counts[state], len(states)) for state in ranked}
+
+
+def fin_state(values: dict[str, float | None], spread: str) -> str:
+    """State of one fin: clamped, notched, split, whole or cannot tell.
+
+    Parameters
+    ----------
+    values : dict
+        ``notch_count`` and ``split_count``; None where they were not measured.
+    spread : str
+        How the fin is held; empty where its edge was not traced.
+
+    Examples
+    --------
+    >>> fin_state({"notch_count": 1.0, "split_count": 0.0}, "spread")
+    'notched'
+    """
+    if spread == "clamped":
+        return "clamped"
+    if values.get("notch_count") is None:
+        return "cannot tell"
+    if values["notch_count"]:
+        return "notched"
+    return "split" if values.get("split_count") else "whole"

@@ -1,0 +1,189 @@
+"""Pieces of the pages on one box: records of a section, pictures, plot, sex, form figures."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from finmeasure.report.overlay import CLOSE_UPS, overlay_name
+from finmeasure.shipment.box import BoxFish, SortedBox
+from finmeasure.shipment.sex import LABELS_PER_SEX, learn_sex, sex_in_words
+from finmeasure.shipment.sex_rules import tell_sex
+
+if TYPE_CHECKING:
+    from finmeasure.study.store import Study
+
+METHOD = (
+    "Each fish was photographed from the side before a printed card, which gives the scale; a "
+    "person placed or confirmed the marks. Lengths and ratios carry the uncertainty of scale, "
+    "marks and posture; ± holds in 95 of 100 cases. Shares have 95 % intervals (Wilson 1927). "
+    "Fish unlike the rest are found by Hotelling's T² of each fish against all others on at most "
+    "four ratios and on the pattern of marks, with limits that one box in twenty of equal fish "
+    "passes by chance for each of the two."
+)
+NOT_A_PROOF = (
+    "It is no diagnosis, no disease certificate and no legal finding on welfare.",
+    "It does not prove where or when damage happened, nor that photos show this shipment.",
+    "It names no species and no sex with certainty.",
+    "It is a dated measurement with a stated uncertainty.",
+)
+ATTACHMENT_NOTE = "A SHA-256 shows whether a file was changed since this report was written."
+SEX_RATIOS = (
+    "dorsal_height_to_sl", "anal_height_to_sl", "body_depth_to_sl", "caudal_length_to_sl",
+    "pelvic_length_to_sl",
+)  # fmt: skip
+FORM = {
+    "fineness_ratio": "fineness (length / depth)",
+    "caudal_aspect_ratio": "aspect ratio of the tail fin",
+    "dorsal_height_to_sl": "height of the (first) dorsal / SL",
+    "snout_length_to_sl": "snout / SL",
+}
+FORM_NOTE = (
+    "Slender fish with a high, narrow tail fin are often held to like current; evidence is mixed "
+    "(Walker et al. 2013, PLoS ONE 8:e75422: for fish that swim with body and tail the relation is "
+    "not simple and largely negative; Langerhans 2008: from memory). What a snout says of feeding "
+    "is common practice, no source. Never a promise."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Head and rows as texts."""
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture with its caption; ``kind`` is jpeg or png."""
+
+    caption: str
+    content: bytes
+    kind: str = "jpeg"
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A heading with paragraphs, tables, pictures and bullets."""
+
+    title: str
+    paragraphs: tuple[str, ...]
+    tables: tuple[Table, ...] = ()
+    pictures: tuple[Picture, ...] = ()
+    bullets: tuple[str, ...] = ()
+
+
+def fish_picture(study: Study, fish: BoxFish, caption: str, *fin: str) -> list[Picture]:
+    """Give the picture of a fish (of one of its fins) that `measure` drew; none where missing."""
+    folder = study.folder / "overlays" / CLOSE_UPS
+    file = folder / overlay_name(fish.photo, fish.fish, *fin)
+    if not file.is_file():
+        return fish_picture(study, fish, caption) if fin else []
+    pixels = cv2.imdecode(np.fromfile(file, np.uint8), cv2.IMREAD_COLOR)
+    if pixels is None:
+        return []
+    factor = min(1.0, 520 / max(pixels.shape[:2]))
+    small = cv2.resize(pixels, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
+    encoded = cv2.imencode(".jpg", small, [cv2.IMWRITE_JPEG_QUALITY, 78])[1]
+    return [Picture(caption, encoded.tobytes())]
+
+
+def spread_plot(result: SortedBox) -> list[Picture]:
+    """Draw the two ratios in which the odd fish differ most; none where nothing was compared."""
+    if result.table.shape[0] < 4 or result.table.shape[1] < 2 or not result.ranked:
+        return []
+    from matplotlib.figure import Figure
+
+    odd = {id(one.fish) for one in result.odd}
+    mask = np.array([id(fish) in odd for fish in result.rows])
+    table, rest = result.table, result.table[~mask] if (~mask).any() else result.table
+    away = np.abs(table[mask] - rest.mean(axis=0)).mean(axis=0) if mask.any() else np.zeros(1)
+    spread = np.maximum(rest.std(axis=0), 1e-9)
+    first, second = np.argsort(-(away / spread))[:2] if mask.any() else (0, 1)
+    figure = Figure(figsize=(5.2, 3.8), layout="constrained")
+    axes = figure.subplots()
+    axes.plot(*table[~mask][:, [first, second]].T, "o", color="#0072b2", label="the rest")
+    axes.plot(*table[mask][:, [first, second]].T, "^", ms=9, color="#d55e00", label="unlike")
+    for fish, row, is_odd in zip(result.rows, table, mask, strict=True):
+        if is_odd:
+            axes.annotate(fish.fish, (row[first], row[second]), xytext=(6, 4),
+                          textcoords="offset points", fontsize=9, parse_math=False)  # fmt: skip
+    names = [name.replace("_to_sl", " / SL").replace("_", " ") for name in result.characters]
+    axes.set_xlabel(names[first])
+    axes.set_ylabel(names[second])
+    axes.legend(frameon=False)
+    target = io.BytesIO()
+    figure.savefig(target, format="png", dpi=100)
+    return [Picture("Two of the ratios that were compared.", target.getvalue(), "png")]
+
+
+def sex_section(box: Sequence[BoxFish]) -> Section:
+    """Sex by the rule of the body form, else learned from labels."""
+    form = box[0].reading.body_form
+    if form.split("+")[0] == "livebearer":
+        answers = [(one, tell_sex(form, one.measures)) for one in box]
+        counts: dict[str, int] = {}
+        for _, answer in answers:
+            counts[answer.answer] = counts.get(answer.answer, 0) + 1
+        text = ", ".join(f"{n} {word}" for word, n in counts.items()) + "."
+        rows = tuple((one.fish, answer.answer, answer.reason) for one, answer in answers)
+        return Section("Sex", (text,), (Table(("Fish", "Answer", "Why"), rows),))
+    return _learned_section(box, tell_sex(form, {}).reason)
+
+
+def _learned_section(box: Sequence[BoxFish], note: str) -> Section:
+    names = [n for n in SEX_RATIOS if all(one.value(n) is not None for one in box)]
+    labelled = [one for one in box if one.labels.get("sex") in ("male", "female")]
+    confused = sum(one.labels.get("sex") == "contradictory" for one in box)
+    texts = [note]
+    if confused:
+        texts.append(f"{confused} fish with contradictory labels are not learned from.")
+    sexes = [one.labels["sex"] for one in labelled]
+    few = min(sexes.count("male"), sexes.count("female"))
+    if few < LABELS_PER_SEX or not names:
+        texts.insert(0, (
+            f"Sex cannot be learned: {sexes.count('male')} males and {sexes.count('female')} "
+            f"females are labelled (labels.csv); {LABELS_PER_SEX} of each are needed."
+        ))  # fmt: skip
+        return Section("Sex", tuple(texts))
+    ratios = [[one.value(n) or 0.0 for n in names] for one in labelled]
+    learned = learn_sex(ratios, sexes, names)
+    told = (
+        (
+            f"Learned from {learned.labelled} labelled fish: {learned.correct} told rightly when "
+            f"left out in turn ({learned.low:.0%} to {learned.high:.0%}); most weight: "
+        ).replace("%", " %")
+        + learned.deciding.replace("_to_sl", " / SL").replace("_", " ")
+        + "."
+    )
+    texts.insert(0, told)
+    if learned.low < 0.6:
+        texts.insert(1, "That is hardly better than guessing: no fish is told by it.")
+        return Section("Sex", tuple(texts))
+    chances = learned.male_probability([[one.value(n) or 0.0 for n in names] for one in box])
+    rows = tuple(
+        (one.fish, sex_in_words(float(p)), f"{p:.0%} male".replace("%", " %"),
+         one.labels.get("sex", ""))
+        for one, p in zip(box, chances, strict=True)
+    )  # fmt: skip
+    return Section(
+        "Sex", tuple(texts), (Table(("Fish", "By its fins", "Probability", "Label"), rows),)
+    )
+
+
+def form_section(box: Sequence[BoxFish]) -> Section:
+    """Figures of form over the box."""
+    rows = []
+    for name, shown in FORM.items():
+        values = sorted(v for one in box if (v := one.value(name)) is not None)
+        if values:
+            texts = (f"{v:.3g}" for v in (values[len(values) // 2], values[0], values[-1]))
+            rows.append((shown, str(len(values)), *texts))
+    heads = ("Figure", "Fish", "Middle", "Smallest", "Largest")
+    return Section("Form", (FORM_NOTE,), (Table(heads, tuple(rows)),) if rows else ())

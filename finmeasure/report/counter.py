@@ -1,0 +1,81 @@
+"""The counter question: the answer for one marked fish, and its picture."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from finmeasure.errors import TableError
+from finmeasure.exchange.landmarks import read_landmarks
+from finmeasure.measurements.measure import measure_reading
+from finmeasure.quantity import Measure
+from finmeasure.reading import Reading
+from finmeasure.report.canvas import Canvas, wrapped
+from finmeasure.report.colours import ORANGE
+from finmeasure.shipment.sex_rules import SexAnswer, tell_sex
+
+LONGEST_PX = 1200
+
+
+def answer_for(
+    photo: Path, table: Path, form_id: str, length_mm: float | None = None
+) -> tuple[Reading, SexAnswer]:
+    """Answer for the first fish of a photo.
+
+    Parameters
+    ----------
+    photo, table : Path
+        Photo, and the table that holds its points under its name or path.
+    form_id : str
+        Body form.
+    length_mm : float, optional
+        Standard length, where it is known otherwise.
+
+    Raises
+    ------
+    TableError
+        If the table has no usable points for the photo.
+    """
+    marks = read_landmarks(table)
+    named = [name for name in marks.photos if Path(name).name == photo.name]
+    readings = marks.readings(named[0]) if len(named) == 1 else ()
+    if not readings:
+        why = " ".join(problem for name in named for problem in marks.problems(name))
+        message = (
+            f"{table.name} has no usable points for {photo.name} (photos named so: {len(named)}). "
+            f"{why} Give one row per point with the photo's name."
+        )
+        raise TableError(message)
+    reading = replace(readings[0], body_form=form_id)
+    measures = dict(measure_reading(reading, None, question="full").by_id)
+    if length_mm is not None:
+        measures["standard_length"] = Measure("standard_length", "mm", "measured", length_mm)
+    return reading, tell_sex(form_id, measures)
+
+
+def picture_of(pixels: NDArray[np.uint8], reading: Reading, answer: SexAnswer) -> bytes:
+    """Draw the fin to look at and the answer on the photo; a JPEG file to send on."""
+    factor = LONGEST_PX / max(pixels.shape[:2])
+    small = cv2.resize(pixels, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
+    size_px = 22
+    lines = wrapped(str(answer), small.shape[1] - 30, size_px)
+    band = np.full(((len(lines) + 1) * size_px * 4 // 3, small.shape[1], 3), 30, np.uint8)
+    canvas = Canvas(np.ascontiguousarray(np.vstack([small, band])), 3.0)
+    mine = [m for name, m in reading.landmarks.items() if name.startswith(answer.fin or "?")]
+    spots = np.array([m.point for m in mine if m.state == "placed"]).reshape(-1, 2) * factor
+    for spot in spots:
+        canvas.mark((float(spot[0]), float(spot[1])), ORANGE, "ring")
+    if len(spots) > 1:
+        middle, reach = spots.mean(axis=0), float(np.ptp(spots, axis=0).max()) * 0.8 + 20
+        turns = np.linspace(0, 2 * math.pi, 60, endpoint=False)
+        canvas.line(middle + reach * np.c_[np.cos(turns), np.sin(turns)], ORANGE, closed=True)
+    for number, line in enumerate(lines):
+        corner = (15.0, small.shape[0] + 10.0 + number * size_px * 4 / 3)
+        canvas.text(line, corner, size_px)
+    done = cv2.cvtColor(canvas.finish(), cv2.COLOR_RGB2BGR)
+    return bytes(cv2.imencode(".jpg", done, [cv2.IMWRITE_JPEG_QUALITY, 88])[1].tobytes())
