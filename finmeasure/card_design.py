@@ -4,15 +4,14 @@ A card's coordinates are millimetres from its upper left corner, x to the right,
 squares, markers and grid lines are all axis-parallel rectangles, so a design can be drawn exactly
 at any resolution.
 
-Released designs are frozen: a change needs a new version with new marker ids. A test keeps a digest
-of the released numbers.
+Released designs are frozen (a test keeps their digest): a change needs a new version and new ids.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -87,6 +86,7 @@ class CardDesign:
         Lengths of the two check lines (across, down), short enough for a 150 mm caliper.
     """
 
+    kind: ClassVar[Kind]
     paper: str
     version: int
     columns: int
@@ -165,7 +165,7 @@ class WindowDesign(CardDesign):
     points measured are the corners on the middle line of the ring, where four squares meet.
     """
 
-    kind: Kind = "window"
+    kind: ClassVar[Kind] = "window"
 
     @property
     def field(self) -> Rectangle:
@@ -234,7 +234,7 @@ class SquaresDesign(CardDesign):
     crossing_step: int = 2
     thin_mm: float = 0.25
     bold_mm: float = 0.5
-    kind: Kind = "squares"
+    kind: ClassVar[Kind] = "squares"
 
     @property
     def field(self) -> Rectangle:

@@ -14,6 +14,7 @@ from finmeasure.scale.plane_fit import Frame, PlaneFit, fit_plane
 
 Array = NDArray[np.float64]
 Gray = NDArray[np.uint8]
+LEAST_SHARE_REFINED = 0.5
 ROOM_ROUND_MARKER = 0.5  # in cells of the marker, to the next black square or line
 FEWEST_CORNERS = {"window": 12, "squares": 20}
 RADIAL_MARKERS = 8
@@ -110,6 +111,8 @@ def _marker_points(gray: Gray, sighting: Sighting) -> tuple[Array, Array]:
     half = corners.half_window(ROOM_ROUND_MARKER * float(np.median(sides)) / MARKER_CELLS)
     keep = corners.inside(gray, seen, half + 1)
     refined, sharp = corners.refine(gray, seen[keep], half)
+    if sharp.mean() < LEAST_SHARE_REFINED:
+        sharp[:] = True  # too small to refine: rough corners still tell how small the card is
     return refined[sharp], known[keep][sharp]
 
 
