@@ -134,10 +134,10 @@ def place_in_fin(fin: FinGeometry, to_pixel: Curve, shape: tuple[int, int]) -> t
     keep = ((cell >= 0) & (cell < size)).all(axis=1)
     index = cell[keep, 1] * size[0] + cell[keep, 0]
     length = size[0] * size[1]
-    weights = (np.repeat(along, samples)[keep], np.tile(out, samples)[keep], np.ones(len(index)))
-    layers = np.stack(
-        [np.bincount(index, weight, length).reshape(size[::-1]) for weight in weights], axis=2
-    ).astype(np.float32)
+    weights = (np.repeat(along, samples)[keep], np.tile(out, samples)[keep], None)
+    layers = np.empty((*size[::-1], 3), np.float32)
+    for number, weight in enumerate(weights):
+        layers[..., number] = np.bincount(index, weight, length).reshape(size[::-1])
     layers[..., :2] /= np.maximum(layers[..., 2:], 1.0)
     layers[..., 2] = layers[..., 2] > 0
     layers[..., :2] *= layers[..., 2:]
