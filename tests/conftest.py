@@ -39,7 +39,9 @@ def pytest_configure(config):
     global _xvfb
     os.environ.setdefault("NAPARI_CONFIG", "")  # never touch the user's napari settings
     os.environ.pop("QT_QPA_PLATFORM", None)  # "offscreen" has no OpenGL: napari breaks on it
-    if not sys.platform.startswith("linux") or os.environ.get("DISPLAY"):
+    # keys go to the one active window of a display, so each xdist worker needs a display of its own
+    is_worker = hasattr(config, "workerinput")
+    if not sys.platform.startswith("linux") or (os.environ.get("DISPLAY") and not is_worker):
         return
     if shutil.which("Xvfb"):
         _xvfb, display = _start_xvfb()

@@ -33,6 +33,7 @@ class Prefetch(QObject):
         super().__init__(parent)
         self._kept: dict[str, PreparedPhoto] = {}
         self._workers: dict[str, FunctionWorker[Any]] = {}
+        self._closed = False
 
     def take(self, photo: str) -> PreparedPhoto | None:
         """Give a prepared photo; None while it is not ready."""
@@ -52,7 +53,8 @@ class Prefetch(QObject):
         self._kept.clear()
 
     def wait(self) -> None:
-        """Let running threads end, before the window closes."""
+        """Let running threads end, before the window closes; what they still send is dropped."""
+        self._closed = True
         for worker in list(self._workers.values()):
             worker.returned.disconnect()
             worker.await_workers(10_000)
@@ -61,6 +63,8 @@ class Prefetch(QObject):
 
     def _returned(self, photo: str, result: PreparedPhoto | NotFound) -> None:
         """Keep a photo that is ready, the oldest goes; or tell why it cannot be opened."""
+        if self._closed:  # it was on its way when the window closed
+            return
         self._workers.pop(photo, None)
         if isinstance(result, NotFound):
             self.failed.emit(photo, str(result))
