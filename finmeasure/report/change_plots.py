@@ -39,7 +39,7 @@ _LOOKS: tuple[tuple[Rgb, str, str], ...] = (
     (REDDISH_PURPLE, "D", ":"),
     (ORANGE, "v", "-"), (SKY_BLUE, "P", "--"), (BLACK, "X", "-."),
 )  # fmt: skip
-_SIZE = (7.6, 4.2)
+_SIZE = (8.4, 4.0)
 
 
 def hex_of(colour: Rgb) -> str:
@@ -187,7 +187,9 @@ def power_plot(table: pd.DataFrame, change_percent: float) -> bytes:
 
 
 def _axes() -> tuple[Figure, Axes]:
-    figure, axes = plt.subplots(figsize=_SIZE, layout="constrained")
+    figure, axes = plt.subplots(figsize=_SIZE)
+    # Fixed margins: working them out anew takes as long as drawing
+    figure.subplots_adjust(left=0.10, right=0.60, bottom=0.14, top=0.91)
     axes.grid(True, color="0.88")
     axes.spines[["top", "right"]].set_visible(False)
     return figure, axes
@@ -205,7 +207,7 @@ def _legend(axes: Axes) -> None:
 
 def _png(figure: Figure) -> bytes:
     target = io.BytesIO()
-    figure.savefig(target, format="png", dpi=110)
+    figure.savefig(target, format="png", dpi=100)
     plt.close(figure)
     return target.getvalue()
 

@@ -2,7 +2,6 @@
 
 import importlib.util
 import sys
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -57,12 +56,16 @@ def inside(interval, true):
 
 def outcomes(options, days, rng):
     """One series per entry: errors and hits of every figure."""
-    found = {name: [] for name in ("bias_c", "bias_e", "change", "erosion", "rate", "days", "known")}
+    found = {
+        name: [] for name in ("bias_c", "bias_e", "change", "erosion", "rate", "days", "known")
+    }
     for _ in range(SERIES):
         course = drawn.Course(missing=rng.uniform(0.12, 0.35), rate=rng.uniform(0.04, 0.12),
                               growth=rng.uniform(0, 0.004), **options)  # fmt: skip
         records = drawn.photos_of(course, rng, days=days)
-        own = drawn.Declared(kind="own_record", fish="f", visit=drawn.FIRST - drawn.timedelta(days=7))
+        own = drawn.Declared(
+            kind="own_record", fish="f", visit=drawn.FIRST - drawn.timedelta(days=7)
+        )
         series = drawn.fin_series(records)
         # The keeper's first visit is the damaged one; the record before it is the reference only
         (one,) = drawn.judge(series, [own])
@@ -120,7 +123,10 @@ def test_unchanged_fish():
 def test_which_of_three_photos():
     """Mean, median and most side-on photo on drawn postures that only shorten."""
     rng = np.random.default_rng(82)
-    lines = ["| of three photos | bias of the change, points | sd | coverage, % |", "|---|---|---|---|"]
+    lines = [
+        "| of three photos | bias of the change, points | sd | coverage, % |",
+        "|---|---|---|---|",
+    ]
     rules = {
         "mean": lambda ratio, _: ratio.mean(axis=1),
         "median": lambda ratio, _: np.median(ratio, axis=1),
@@ -144,7 +150,9 @@ def test_which_of_three_photos():
         u = 100 * later * spread * factors[name] * np.sqrt(2)
         covered = np.abs(change + 10) <= 1.96 * u
         found[name] = abs(change.mean() + 10)
-        lines.append(f"| {name} | {change.mean() + 10:+.2f} | {change.std():.2f} | {share(covered)} |")
+        lines.append(
+            f"| {name} | {change.mean() + 10:+.2f} | {change.std():.2f} | {share(covered)} |"
+        )
     write("photos", lines)
     assert found["mean"] < 0.5
     assert found["mean"] < found["longest fin"]
@@ -182,7 +190,10 @@ def test_full_drawn_photos():
         "closed by 15 %": (with_fin(base, "caudal", opening=0.85), 0.0),
         "grown by 15 %": (resized(base, 32.2), 0.0),
     }  # fmt: skip
-    lines = ["| the same fish later | true change, % | mean | sd of one pair |", "|---|---|---|---|"]
+    lines = [
+        "| the same fish later | true change, % | mean | sd of one pair |",
+        "|---|---|---|---|",
+    ]
     for place, (name, (spec, true)) in enumerate(cases.items()):
         changes = []
         for number in range(12):
@@ -191,6 +202,8 @@ def test_full_drawn_photos():
                 for each in (base, spec)
             )
             changes.append(100 * (later.mean_to_sl / first.mean_to_sl - 1))
-        lines.append(f"| {name} | {true:+.0f} | {np.mean(changes):+.1f} | {np.std(changes, ddof=1):.1f} |")
+        lines.append(
+            f"| {name} | {true:+.0f} | {np.mean(changes):+.1f} | {np.std(changes, ddof=1):.1f} |"
+        )
         assert abs(np.mean(changes) - true) < 2.0 + 2 * np.std(changes) / np.sqrt(12)
     write("full", lines)

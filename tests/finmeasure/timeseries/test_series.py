@@ -5,7 +5,6 @@ from datetime import date, timedelta
 
 import numpy as np
 import pytest
-from .drawn_series import FIRST, Course, judged_course, photos_of
 
 from finmeasure.timeseries.care import VETERINARIAN, what_to_look_at
 from finmeasure.timeseries.judge import judge
@@ -13,6 +12,8 @@ from finmeasure.timeseries.records import Declared, FinRecord, Happening
 from finmeasure.timeseries.remarks import remarks, split_by_date
 from finmeasure.timeseries.shoals import group_steps, mixed_descriptions, tank_arms
 from finmeasure.timeseries.visits import fin_series
+
+from .drawn_series import FIRST, Course, judged_course, photos_of
 
 DAYS = (0.0, 5.0, 10.0, 15.0, 20.0, 30.0)
 
