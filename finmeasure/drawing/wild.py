@@ -57,7 +57,7 @@ def _wild_body(spec: FishSpec, rng: np.random.Generator) -> FishSpec:
                                    0.17 * length, 0.38 * length)),
         back_share=float(np.clip(spec.back_share + rng.normal(0, 0.05), 0.3, 0.8)),
         bluntness=float(np.clip(spec.bluntness + rng.normal(0, 0.15), 0.05, 0.98)),
-        mouth_drop=spec.mouth_drop + rng.normal(0, 0.04),
+        mouth_drop=spec.mouth_drop + rng.normal(-0.03, 0.06),
         eye_height_share=rng.uniform(0.1, 0.5),
         barbels=spec.barbels if rng.random() < 0.8 else int(rng.integers(0, 3)),
     )  # fmt: skip
@@ -74,15 +74,23 @@ def _wild_fin(fin: FinSpec, length: float, rng: np.random.Generator) -> FinSpec:
         ray_count=max(int(fin.ray_count * np.exp(rng.normal(0, 0.25))), 3 if not special else 1),
     )
     if fin.part == "pectoral":
+        turn = rng.normal(12, 16)
         return replace(
             fin,
             front_mm=fin.front_mm + rng.normal(0, 0.015) * length,
-            height_share=float(np.clip(fin.height_share + rng.normal(0, 0.15), -0.9, 0.3)),
+            height_share=float(np.clip(fin.height_share + rng.normal(-0.15, 0.2), -0.92, 0.3)),
+            first_ray_deg=fin.first_ray_deg - turn,
+            last_ray_deg=fin.last_ray_deg - turn,
             kind=_other_kind(fin, _PAIRED_KINDS, rng),
         )
     if fin.part == "caudal":
         return replace(fin, kind=_other_kind(fin, _CAUDAL_KINDS, rng),
                        depth=float(np.clip(fin.depth + rng.normal(0, 0.08), 0.02, 0.7)))  # fmt: skip
+    if fin.part == "pelvic" and not special:
+        # Most pelvic fins are held half folded along the belly.
+        flat = max(rng.normal(14, 12), -10.0)
+        fin = replace(fin, first_ray_deg=fin.first_ray_deg - flat,
+                      last_ray_deg=fin.last_ray_deg - 0.6 * flat)  # fmt: skip
     base = (fin.rear_mm - fin.front_mm) * np.exp(rng.normal(0, 0.1 if special else 0.3))
     front = fin.front_mm + rng.normal(0, 0.015 if special else 0.035) * length
     kinds = _PAIRED_KINDS if fin.part == "pelvic" else _MEDIAN_KINDS

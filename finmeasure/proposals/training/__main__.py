@@ -1,0 +1,44 @@
+"""Train one network: `python -m finmeasure.proposals.training fine --seconds 540 --out folder`."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+import cv2
+import numpy as np
+import torch
+
+from finmeasure.proposals.training.export import export
+from finmeasure.proposals.training.loop import Stage, train
+
+
+def main() -> None:
+    """Train, then export."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("network", choices=["fine", "find"])
+    parser.add_argument("--seconds", type=float, default=520.0)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--start", type=Path, help="checkpoint (.pt) to go on from")
+    parser.add_argument("--rate", type=float, default=1.5e-3)
+    parser.add_argument("--batch", type=int, default=64)
+    parser.add_argument("--workers", type=int, default=15)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--device", default="cuda")
+    given = parser.parse_args()
+    stage = Stage(**vars(given))
+    network, scenes = train(stage)
+    torch.manual_seed(stage.seed + 7)
+    with torch.no_grad():
+        make = scenes.fine if stage.network == "fine" else scenes.find
+        pictures = make(48).pictures.float().cpu().numpy()
+    sheet = np.vstack([np.hstack(list(row)) for row in
+                       pictures.transpose(0, 2, 3, 1).reshape(6, 8, *pictures.shape[2:], 3)])  # fmt: skip
+    small = cv2.resize((sheet[..., ::-1] * 255).astype(np.uint8), None, fx=0.5, fy=0.5,
+                       interpolation=cv2.INTER_AREA)  # fmt: skip
+    cv2.imwrite(str(stage.out / f"{stage.network}_pictures.png"), small)
+    export(network, stage.network, stage.out, pictures)
+
+
+if __name__ == "__main__":
+    main()

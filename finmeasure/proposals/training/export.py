@@ -1,0 +1,87 @@
+"""From a trained network to small ONNX files: weights stored as 16-bit floats, or as 8-bit integers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import onnx
+import torch
+from onnx import TensorProto, helper, numpy_helper
+from torch import nn
+
+from finmeasure.proposals.layout import FIND_SIDE_PX, FINE_SIDE_PX
+
+OUTPUTS = {"fine": ["mask", "heat", "shows"], "find": ["places"]}
+OPSET = 17
+
+
+def export(network: nn.Module, kind: str, out: Path, pictures: np.ndarray) -> None:
+    """Write `kind`.pt, `kind`_fp16.onnx and `kind`_int8.onnx.
+
+    Parameters
+    ----------
+    network : torch module
+    kind : {"fine", "find"}
+    out : Path
+        Folder.
+    pictures : ndarray of shape (N, 3, side, side), float32
+        Drawn pictures from which the ranges of the 8-bit values are taken.
+    """
+    network = network.float().cpu().eval()
+    state = {name: value.half() if value.is_floating_point() else value
+             for name, value in network.state_dict().items()}  # fmt: skip
+    torch.save(state, out / f"{kind}.pt")
+    side = FINE_SIDE_PX if kind == "fine" else FIND_SIDE_PX
+    whole = Path("/tmp") / f"{kind}_fp32.onnx"
+    torch.onnx.export(network, (torch.rand(1, 3, side, side),), str(whole), input_names=["picture"],
+                      output_names=OUTPUTS[kind], opset_version=OPSET, dynamo=False)  # fmt: skip
+    _store_half(whole, out / f"{kind}_fp16.onnx")
+    _store_bytes(whole, out / f"{kind}_int8.onnx", pictures)
+
+
+def _store_half(source: Path, target: Path) -> None:
+    """Store large constants as 16-bit floats, turned back to 32 bits when the file is loaded."""
+    model = onnx.load(str(source))
+    kept, casts = [], []
+    for constant in model.graph.initializer:
+        values = numpy_helper.to_array(constant)
+        if values.dtype != np.float32 or values.size < 64:
+            kept.append(constant)
+            continue
+        name = f"{constant.name}_half"
+        kept.append(numpy_helper.from_array(values.astype(np.float16), name))
+        casts.append(helper.make_node("Cast", [name], [constant.name], to=TensorProto.FLOAT))
+    del model.graph.initializer[:]
+    model.graph.initializer.extend(kept)
+    nodes = [*casts, *model.graph.node]
+    del model.graph.node[:]
+    model.graph.node.extend(nodes)
+    onnx.save(model, str(target))
+
+
+def _store_bytes(source: Path, target: Path, pictures: np.ndarray) -> None:
+    """Quantise weights per channel and values per layer, ranges from drawn pictures."""
+    from onnxruntime.quantization import CalibrationMethod, QuantFormat, QuantType, quantize_static
+    from onnxruntime.quantization.shape_inference import quant_pre_process
+
+    prepared = source.with_suffix(".prepared.onnx")
+    quant_pre_process(str(source), str(prepared))
+    quantize_static(
+        str(prepared), str(target), _Pictures(pictures), quant_format=QuantFormat.QDQ,
+        per_channel=True, activation_type=QuantType.QUInt8, weight_type=QuantType.QInt8,
+        calibrate_method=CalibrationMethod.MinMax,
+    )  # fmt: skip
+
+
+class _Pictures:
+    """Hand pictures one by one to the quantiser."""
+
+    def __init__(self, pictures: np.ndarray) -> None:
+        self._left: Iterator[np.ndarray] = iter(pictures)
+
+    def get_next(self) -> dict[str, np.ndarray] | None:
+        """Next picture as the network's input."""
+        picture = next(self._left, None)
+        return None if picture is None else {"picture": picture[None]}
