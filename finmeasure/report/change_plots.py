@@ -121,8 +121,9 @@ def group_over_time(change: ChangeOverTime, group: str, fin: str) -> bytes | Non
         colour, marker, style = _LOOKS[number % len(_LOOKS)]
         days = [(visit.day - first).days for visit in one.visits]
         lengths = [100 * visit.value.ratio for visit in one.visits]
-        axes.plot(days, lengths, style, marker=marker,
-                  color=hex_of(colour), lw=1, ms=5, label=one.fish if one.named else None)  # fmt: skip
+        label = one.fish if one.named else None
+        axes.plot(days, lengths, style, marker=marker, color=hex_of(colour), lw=1, ms=5,
+                  label=label)  # fmt: skip
     days = [(step.visit - first).days for step in steps]
     means = 100 * np.array([step.mean for step in steps])
     half = np.array(

@@ -155,6 +155,8 @@ def _words(text: str, style: str) -> Any:
 
     found = getSampleStyleSheet()[style]
     found.fontName = _pdf_font(bold=style != "BodyText")
+    if style == "BodyText":
+        found.leading, found.spaceAfter = 14.5, 6.0
     return Paragraph(escape(text), found)
 
 

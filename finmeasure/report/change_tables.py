@@ -69,7 +69,7 @@ def _row(one: JudgedSeries, judged: JudgedVisit) -> dict[str, Any]:
 
 
 def flags_of(one: JudgedSeries, judged: JudgedVisit) -> tuple[str, ...]:
-    """Give the flags of a visit's photos and of the reference, in the order of the table of flags."""
+    """Give the flags of a visit's photos and reference, in the order of the table of flags."""
     found = {flag for record in judged.visit.records for flag in record.flags}
     if one.reference is None:
         found.add("no_whole_reference")
@@ -169,6 +169,9 @@ def _loss_words(one: JudgedSeries) -> str:
     limits = f"(95 % {low:.0f} to {high:.0f} %) against {one.reference.words}"
     if one.last.loss == "tissue missing":
         return f"{erosion.percent:.0f} % missing {limits}."
+    if one.last.loss == "no loss to be seen":
+        smallest = f"one would show from {erosion.minimal_detectable:.0f} % on"
+        return f"No loss to be seen {limits}; {smallest}."
     return f"{one.last.loss.capitalize()} {limits}."
 
 

@@ -106,8 +106,9 @@ def test_unchanged_fish():
     """How often an unchanged or only growing fin is called changed, or gets a regrowth curve."""
     rng = np.random.default_rng(81)
     lines = ["| fish | verdicts “changed”, of all intervals | called regrown |", "|---|---|---|"]
-    for name, growth, low, high in (("unchanged", 0.0, 1.0, 1.0), ("only growing, exponent 0.9 to 1.1",
-                                                                  0.008, 0.9, 1.1)):  # fmt: skip
+    for name, growth, low, high in (
+        ("unchanged", 0.0, 1.0, 1.0), ("only growing, exponent 0.9 to 1.1", 0.008, 0.9, 1.1)
+    ):  # fmt: skip
         wrong, regrown = [], 0
         for _ in range(SERIES):
             course = drawn.Course(missing=0.0, growth=growth, exponent=rng.uniform(low, high))
@@ -159,7 +160,7 @@ def test_which_of_three_photos():
 
 
 def drawn_postures(rng, count):
-    """Ratios and lengths of three photos per visit: yaw and bend shorten body and fin, curl the fin."""
+    """Ratios and lengths of three photos: yaw and bend shorten body and fin, folding the fin."""
     yaw = np.cos(np.radians(rng.normal(0, 8, (count, 3))))
     bend = 1 - np.abs(rng.normal(0, 0.01, (count, 3)))
     fold = 1 - np.abs(rng.normal(0, 0.02, (count, 3)))
@@ -183,8 +184,9 @@ def test_full_drawn_photos():
     rng = np.random.default_rng(83)
     base = resized(random_spec(np.random.default_rng(23), body_form="plain"), 28.0)
     base = with_fin(base, "caudal", length_mm=8.0, kind="forked", depth=0.3)
+    shorter = with_fin(base, "caudal", damages=(Damage("shortening", depth=0.15),))
     cases = {
-        "15 % shorter": (with_fin(base, "caudal", damages=(Damage("shortening", depth=0.15),)), -15.0),
+        "15 % shorter": (shorter, -15.0),
         "unchanged": (base, 0.0),
         "opened 15 % wider": (with_fin(base, "caudal", opening=1.15), 0.0),
         "closed by 15 %": (with_fin(base, "caudal", opening=0.85), 0.0),

@@ -14,7 +14,7 @@ FIRST = date(2026, 1, 1)
 
 @dataclass(frozen=True)
 class Course:
-    """Truth of one fin: share missing at damage, shed later, rate of regrowth, growth of the body."""
+    """Truth of one fin: share missing, shed later, rate of regrowth, growth of the body."""
 
     missing: float = 0.2
     shed: float = 0.0

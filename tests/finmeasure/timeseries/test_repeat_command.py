@@ -58,7 +58,7 @@ def test_bluegill_four_repeats(shared, tmp_path, capsys):
     scales = frame.sort_values("replicate").groupby("image")["mm_per_px"].first()
     lengths = []
     with Study.open(tmp_path, create=True) as study:
-        for (image, replicate), part in frame.groupby(["image", "replicate"]):
+        for (image, _), part in frame.groupby(["image", "replicate"]):
             points = {BLUEGILL[row.landmark]: (row.x_px, 3000 - row.y_px_up)
                       for row in part.itertuples()}  # fmt: skip
             if not {"snout_tip", "caudal_base"} <= points.keys():
@@ -132,7 +132,17 @@ def test_repeated_photos_of_one_visit():
          10 + fish + rng.normal(0, 0.3))
         for fish in range(200) for number in range(3)
     ]  # fmt: skip
-    names = ["photo", "fish", "visit", "placed_by", "ordinal", "current", "measure", "unit", "value"]
+    names = [
+        "photo",
+        "fish",
+        "visit",
+        "placed_by",
+        "ordinal",
+        "current",
+        "measure",
+        "unit",
+        "value",
+    ]
     table = repeat_table(pd.DataFrame(rows, columns=names))
     (row,) = table.to_dict("records")
     assert row["condition"] == PHOTOS

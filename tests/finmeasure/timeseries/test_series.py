@@ -8,7 +8,7 @@ import pytest
 
 from finmeasure.timeseries.care import VETERINARIAN, what_to_look_at
 from finmeasure.timeseries.judge import judge
-from finmeasure.timeseries.records import Declared, FinRecord, Happening
+from finmeasure.timeseries.records import Declared, Happening
 from finmeasure.timeseries.remarks import remarks, split_by_date
 from finmeasure.timeseries.shoals import group_steps, mixed_descriptions, tank_arms
 from finmeasure.timeseries.visits import fin_series
@@ -66,8 +66,8 @@ def test_the_own_record_comes_before_mates_and_mates_carry_their_spread(rng):
 
 
 def test_only_the_same_side_of_paired_fins_is_compared(rng):
-    left = [replace(r, fin="pelvic", method="straight", sectors=())
-            for r in photos_of(Course(missing=0), rng, days=(0.0, 5.0), own_record=False)]  # fmt: skip
+    drawn = photos_of(Course(missing=0), rng, days=(0.0, 5.0), own_record=False)
+    left = [replace(r, fin="pelvic", method="straight", sectors=()) for r in drawn]
     right = [replace(r, side="right", ratio=r.ratio * 1.5, photo=r.photo + "r") for r in left]
     found = judge(fin_series([*left, *right]))
     assert {one.series.side for one in found} == {"left", "right"}
@@ -146,8 +146,8 @@ def test_odd_series_are_said_in_plain_words(rng):
     shrank += [replace(r, sl_mm=27.0, camera="B", scale_method="bar", order=-1,
                        visit=FIRST + timedelta(days=10)) for r in shrank]  # fmt: skip
     shrank[0] = replace(shrank[0], camera="A", scale_method="window_card")
-    hidden = FinRecord(photo="x", fish="stays", named=True, group="tank", side="left", fin="anal",
-                       method="rays", visit=FIRST, reason="The anal fin could not be seen.")  # fmt: skip
+    reason = "The anal fin could not be seen."
+    hidden = replace(stays[0], fin="anal", ratio=np.nan, u=np.nan, reason=reason)
     death = Happening("tank", "2026-01-03", "death", fish="died")
     said = _said([*stays, *gone, *died, *shrank, hidden], [death])
     assert "1 fish no longer in the series at the last visit, fate not on record: gone" in said
