@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from finmeasure.cautions import cautions
+from finmeasure.errors import FinmeasureError
 from finmeasure.exchange.inputs import GroupRow
 from finmeasure.fins.records import MEDIAN_FINS
 from finmeasure.landmarks.scheme import fin_definitions
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from finmeasure.study.store import Study
 
 ODD_SHOWN = 12
-ROWS_NAMED = 5
+ROWS_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,7 +77,10 @@ def sort_page(
     """
     box = load_box(study, group)
     known = load_box(study, reference) if reference else ()
-    result = sort_box(box, characters=characters, reference=known)
+    try:
+        result = sort_box(box, characters=characters, reference=known)
+    except ValueError as error:
+        raise FinmeasureError(str(error)) from error
     entered = _entered(study, group)
     odd = _odd_section(study, result, species)
     parts = (odd, sex_section(box), _grade_section(box, entered), _condition_section(study, box))
@@ -150,9 +154,10 @@ def _odd_section(study: Study, result: SortedBox, species: Path | None) -> Secti
             pictures += fish_picture(study, typical, f"a typical one ({typical.fish})")
     texts = []
     for one in shown[:ODD_SHOWN] if not ranked else ():
-        texts.append(f"Naming {one.fish.fish}: {' '.join(first_look(one.fish))}")
+        texts.append(f"Naming {one.fish.fish}: {first_look(one.fish)[0]}")
         texts += [f"{one.fish.fish}: {fit}" for fit in compare(one.fish, rows)[:ROWS_NAMED]]
     if texts:
+        texts.append(first_look(shown[0].fish)[-1])
         texts.append("“Fits” is not “is”: rows that fit only say where to look first.")
     plot = spread_plot(result)
     return Section(

@@ -68,9 +68,10 @@ def _labels(study: Study) -> dict[tuple[str, str], dict[str, str]]:
 def _measures(study: Study, photos: set[str]) -> dict[tuple[str, str], dict[str, Measure]]:
     frame = study.table("measurements")
     found: dict[tuple[str, str], dict[str, Measure]] = {}
-    for row in frame[frame["photo"].isin(photos)].itertuples():
-        value, u = (None if pd.isna(x) else float(x) for x in (row.value, row.u))
-        flags = tuple(str(row.flags or "").split(";"))
-        measure = Measure(row.measure, row.unit, row.state, value, u, flags)
-        found.setdefault((row.photo, str(row.fish)), {})[row.measure] = measure
+    for row in frame[frame["photo"].isin(photos)].to_dict("records"):
+        value, u = (None if pd.isna(row[key]) else float(row[key]) for key in ("value", "u"))
+        flags = tuple(str(row["flags"] or "").split(";"))
+        name = str(row["measure"])
+        measure = Measure(name, row["unit"], row["state"], value, u, flags)
+        found.setdefault((str(row["photo"]), str(row["fish"])), {})[name] = measure
     return found

@@ -24,7 +24,7 @@ METHOD = (
     "marks and posture; ± holds in 95 of 100 cases. Shares have 95 % intervals (Wilson 1927). "
     "Fish unlike the rest are found by Hotelling's T² of each fish against all others on at most "
     "four ratios and on the pattern of marks, with limits that one box in twenty of equal fish "
-    "passes by chance for each of the two."
+    "passes by chance."
 )
 NOT_A_PROOF = (
     "It is no diagnosis, no disease certificate and no legal finding on welfare.",

@@ -152,7 +152,7 @@ def sort_box(
         kinds, sentence = (0,) * len(rows), _against_sentence(found, len(known))
         main, by_shape = known, frozenset[int]()
     else:
-        verdict = find_odd(table)
+        verdict = find_odd(table, tests=2)
         found, kinds, sentence = verdict.fish, verdict.kinds, verdict.sentence
         by_shape = _odd_shapes(rows, kinds) if len(rows) >= FISH_FOR_VERDICT else frozenset()
         odd_rows = {one.row for one in found if one.odd}
@@ -223,7 +223,7 @@ def _odd_shapes(rows: Sequence[BoxFish], kinds: Sequence[int]) -> frozenset[int]
     points = np.array([[rows[row].reading.point(name) for name in names] for row in full])
     facing_right = points[:, names.index("snout_tip"), 0] > points[:, -1, 0]
     points[facing_right, :, 0] *= -1.0
-    verdict = find_odd(shape_scores(points, SHAPE_SCORES))
+    verdict = find_odd(shape_scores(points, SHAPE_SCORES), tests=2)
     return frozenset(full[one.row] for one in verdict.fish if one.odd)
 
 

@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import stats
-from sklearn.cluster import AgglomerativeClustering
+from scipy.cluster.hierarchy import fcluster, linkage
 from sklearn.metrics import silhouette_score
 
 FALSE_ALARMS_PER_BOX = 0.05
@@ -78,13 +78,14 @@ def leave_one_out_t_squared(values: ArrayLike) -> Table:
     count = len(table)
     away = table - table.mean(axis=0)
     # Rank-one downdate of mean and covariance (Sherman & Morrison 1950, Ann. Math. Stat. 21:124)
+    # pinv: a constant column has no say
     distance = np.einsum("ij,ij->i", away @ np.linalg.pinv(away.T @ away), away) * (count - 1)
     left = (count - 1) ** 2 - count * distance
     return np.asarray(distance * count * (count - 2) / np.maximum(left, 1e-9))
 
 
 @lru_cache(maxsize=64)
-def t_squared_cut(fish: int, characters: int) -> float:
+def t_squared_cut(fish: int, characters: int, tests: int = 1) -> float:
     """Cut of T² that one box in twenty of equal fish passes by its most unusual fish.
 
     Each leave-one-out T² follows P(N−2)/(N−1−P) F(P, N−1−P); the largest of N is held at 5 % by
@@ -95,18 +96,20 @@ def t_squared_cut(fish: int, characters: int) -> float:
     Hotelling 1931, Ann. Math. Stat. 2:360-378 (distribution of T²).
     """
     freedom = fish - 1 - characters
-    tail = FALSE_ALARMS_PER_BOX / fish
+    tail = FALSE_ALARMS_PER_BOX / fish / tests
     factor = characters * (fish - 2) / freedom
     return float(factor * stats.f.isf(tail, characters, freedom))
 
 
-def find_odd(values: ArrayLike) -> BoxVerdict:
+def find_odd(values: ArrayLike, *, tests: int = 1) -> BoxVerdict:
     """Find fish unlike the rest, one after another, then whole groups that are alike.
 
     Parameters
     ----------
     values : array_like of shape (N, P)
         At most four characters (standardised ratios or shape scores), no gaps.
+    tests : int
+        How many such tables the box is judged by; they share the false alarms.
 
     Returns
     -------
@@ -128,21 +131,20 @@ def find_odd(values: ArrayLike) -> BoxVerdict:
         )
         raise ValueError(message)
     kinds = _kinds(table) if count >= FISH_FOR_VERDICT else np.zeros(count, int)
-    odd = _stepwise(table, kinds) if count >= FISH_FOR_VERDICT else frozenset()
+    odd = _stepwise(table, kinds, tests) if count >= FISH_FOR_VERDICT else frozenset()
     main = [row for row in range(count) if row not in odd and kinds[row] == 0]
-    fish = tuple(_described(table, row, main, row in odd) for row in range(count))
-    ranked = tuple(sorted(fish, key=lambda one: -one.t_squared))
+    ranked = tuple(sorted(_described(table, main, odd), key=lambda one: -one.t_squared))
     return BoxVerdict(ranked, tuple(int(kind) for kind in kinds), _sentence(count, odd, kinds))
 
 
-def _stepwise(table: Table, kinds: NDArray[np.int_]) -> frozenset[int]:
+def _stepwise(table: Table, kinds: NDArray[np.int_], tests: int) -> frozenset[int]:
     """Take out the most unusual fish of the main kind until none passes the cut."""
     rows = [row for row in range(len(table)) if kinds[row] == 0]
     found: set[int] = set()
     while len(rows) > table.shape[1] + 3:
         t_squared = leave_one_out_t_squared(table[rows])
         worst = int(np.argmax(t_squared))
-        if t_squared[worst] <= t_squared_cut(len(rows), table.shape[1]):
+        if t_squared[worst] <= t_squared_cut(len(rows), table.shape[1], tests):
             break
         found.add(rows.pop(worst))
     return frozenset(found)
@@ -150,24 +152,37 @@ def _stepwise(table: Table, kinds: NDArray[np.int_]) -> frozenset[int]:
 
 def _kinds(table: Table) -> NDArray[np.int_]:
     """Clusters of several fish that stand clear of the main kind, which is number 0."""
-    centred = (table - np.median(table, axis=0)) / stats.median_abs_deviation(
-        table, axis=0, scale="normal"
-    )
-    labels = AgglomerativeClustering(n_clusters=2, linkage="average").fit_predict(centred)
+    spread = stats.median_abs_deviation(table, axis=0, scale="normal")
+    centred = (table - np.median(table, axis=0)) / np.where(spread > 0, spread, 1.0)
+    if not np.ptp(centred):
+        return np.zeros(len(table), int)
+    labels = fcluster(linkage(centred, "average"), 2, "maxclust") - 1
     sizes = np.bincount(labels)
     smallest = max(3, round(CLUSTER_SHARE * len(table)))
-    if sizes.min() < smallest or silhouette_score(centred, labels) < CLUSTER_GAP:
+    if len(sizes) < 2 or sizes.min() < smallest or silhouette_score(centred, labels) < CLUSTER_GAP:
         return np.zeros(len(table), int)
     return np.asarray(labels != int(np.argmax(sizes)), dtype=int)
 
 
-def _described(table: Table, row: int, main: Sequence[int], odd: bool) -> OddFish:
-    """Distance of one fish from the main kind."""
-    rest = table[[other for other in main if other != row]]
-    away = table[row] - rest.mean(axis=0)
-    covariance = np.atleast_2d(np.cov(rest.T))
-    t_squared = float(away @ np.linalg.solve(covariance, away) * len(rest) / (len(rest) + 1))
-    return OddFish(row, t_squared, odd, tuple(away / rest.std(axis=0, ddof=1)))
+def _described(table: Table, main: Sequence[int], odd: frozenset[int]) -> list[OddFish]:
+    """Distance of each fish from the other fish of the main kind."""
+    known = table[list(main)]
+    count = len(known)
+    away = table - known.mean(axis=0)
+    inverse = np.linalg.pinv(np.atleast_2d(np.cov(known.T)))
+    t_squared = np.einsum("ij,jk,ik->i", away, inverse, away) * count / (count + 1)
+    t_squared[list(main)] = leave_one_out_t_squared(known)
+    spread = np.broadcast_to(known.std(axis=0, ddof=1), table.shape).copy()
+    squares = ((known - known.mean(axis=0)) ** 2).sum(axis=0)
+    mine = away[list(main)]
+    left = np.maximum(squares - mine**2 * count / (count - 1), 0.0)
+    spread[list(main)] = np.sqrt(left / (count - 2))
+    away[list(main)] = mine * count / (count - 1)  # against the mean of the others
+    deviations = away / np.maximum(spread, 1e-12)
+    return [
+        OddFish(row, float(t_squared[row]), row in odd, tuple(deviations[row]))
+        for row in range(len(table))
+    ]
 
 
 def _sentence(count: int, odd: frozenset[int], kinds: NDArray[np.int_]) -> str:
@@ -220,7 +235,7 @@ def find_odd_against(values: ArrayLike, reference: ArrayLike) -> tuple[OddFish, 
     factor = characters * (count - 1) / (count - characters)
     tail = FALSE_ALARMS_PER_BOX / len(table)
     cut = factor * stats.f.isf(tail, characters, count - characters)
-    deviations = away / known.std(axis=0, ddof=1)
+    deviations = away / np.maximum(known.std(axis=0, ddof=1), 1e-12)
     fish = [
         OddFish(row, float(t_squared[row]), bool(t_squared[row] > cut), tuple(deviations[row]))
         for row in range(len(table))
