@@ -10,6 +10,7 @@ from finmeasure.photo.record import PhotoMetadata
 from finmeasure.scale import budget
 from finmeasure.scale.calibration import BudgetLine, Scale
 from finmeasure.scale.request import ScaleRequest
+from finmeasure.scale.water import CURVED, U_OBLIQUE
 
 FILM_DIAGONAL_MM = math.hypot(36.0, 24.0)  # of the 35 mm film that EXIF refers to
 FOCAL_35MM_ALLOWED = (8.0, 1000.0)
@@ -33,16 +34,19 @@ def camera_distance(
 ) -> CameraDistance | NotFound:
     """Take the distance that was entered, else work it out from the camera's focal length.
 
-    D = f_px / (px/mm), with f_px = f_35mm / 43.27 mm × image diagonal in px.
+    D = f_px / (px/mm), with f_px = f_35mm / 43.27 mm × image diagonal in px. Through glass and
+    water that is the apparent distance; one that was entered is turned into it.
     """
     if request.camera_distance_mm is not None:
         entered = request.camera_distance_mm
+        if request.tank is not None:
+            entered = request.tank.apparent_distance_mm(entered)
         return CameraDistance(entered, U_DISTANCE_ENTERED * entered, "entered")
     focal = metadata.focal_35mm
     if focal is None:
         return NotFound(
-            "The fish stands before the card, but the camera's distance is not known: the photo "
-            "does not state its focal length.",
+            "The fish is not in the plane of the card, and the camera's distance is not known: "
+            "the photo does not state its focal length.",
             "Give --camera-distance, lens to card in mm.",
         )
     low, high = FOCAL_35MM_ALLOWED
@@ -61,13 +65,19 @@ def to_fish_plane(scale: Scale, request: ScaleRequest, metadata: PhotoMetadata) 
     """Move the scale from the plane of the reference to that of the fish.
 
     A fish a distance h before the card looks larger by h / (D − h); lengths are multiplied by
-    (D − h) / D, with the relative uncertainty hypot(u_h / D, h u_D / D²).
+    (D − h) / D, with the relative uncertainty hypot(u_h / D, h u_D / D²). In a tank h and D are
+    apparent distances, and the rays' obliqueness is added.
     """
-    before = request.fish_before_card_mm
+    if request.through_curved:
+        return CURVED
+    tank, before = request.tank, request.fish_before_card_mm
+    if tank is not None:
+        before = -tank.beyond_card_mm()
     if before is None:
         return budget.with_flags(scale, "plane_assumed")
+    oblique = [] if tank is None else [BudgetLine("water", U_OBLIQUE, "oblique rays in water")]
     if before == 0:
-        return scale
+        return budget.with_lines(scale, oblique)
     distance = camera_distance(scale, request, metadata)
     if isinstance(distance, NotFound):
         return distance
@@ -77,12 +87,22 @@ def to_fish_plane(scale: Scale, request: ScaleRequest, metadata: PhotoMetadata) 
             f"{distance.mm:.0f} mm from it ({distance.source}).",
             "Check --fish-before-card and --camera-distance.",
         )
-    share = before / distance.mm
-    u_plane = math.hypot(U_BEFORE * before / distance.mm, share * distance.u_mm / distance.mm)
-    note = f"fish {before:g} mm before the card, camera at {distance.mm:.0f} mm {distance.source}"
-    if share > WORTH_A_WARNING:
+    line = _plane_line(before, distance, in_tank=tank is not None)
+    return budget.with_lines(scale, [line, *oblique], factor=1 - before / distance.mm)
+
+
+def _plane_line(before_mm: float, distance: CameraDistance, *, in_tank: bool) -> BudgetLine:
+    """Uncertainty of the correction, and in words what was corrected."""
+    share = before_mm / distance.mm
+    u_plane = math.hypot(U_BEFORE * share, share * distance.u_mm / distance.mm)
+    side = "before" if before_mm > 0 else "behind"
+    note = (
+        f"fish {abs(before_mm):.1f} mm {side} the card, camera at {distance.mm:.0f} mm "
+        f"{distance.source}{', apparent distances' if in_tank else ''}"
+    )
+    if abs(share) > WORTH_A_WARNING:
         note += (
-            f"; {100 * share:.1f} % corrected: better put the card in the fish's plane, or the "
-            "camera 500 mm away or more"
+            f"; {100 * abs(share):.1f} % corrected: better put the card in the fish's plane inside "
+            "the tank, or the camera 500 mm away or more"
         )
-    return budget.with_lines(scale, (BudgetLine("plane", u_plane, note),), factor=1 - share)
+    return BudgetLine("plane", u_plane, note)

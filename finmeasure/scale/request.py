@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from finmeasure.errors import ScaleError
+from finmeasure.scale.water import Tank
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +97,10 @@ class ScaleRequest:
         How far the middle of the fish stands in front of the card's plane.
     camera_distance_mm : float, optional
         Lens to card.
+    tank : Tank, optional
+        Where card and fish stand behind flat glass; instead of `fish_before_card_mm`.
+    through_curved : bool
+        The fish is seen through a bag or curved glass: there is no scale.
     print_checks : tuple of PrintCheck
         Measured check lines of the printed cards; of several for one card the last counts.
     """
@@ -107,6 +112,8 @@ class ScaleRequest:
     px_per_mm_u: float | None = None
     fish_before_card_mm: float | None = None
     camera_distance_mm: float | None = None
+    tank: Tank | None = None
+    through_curved: bool = False
     print_checks: tuple[PrintCheck, ...] = ()
 
     def __post_init__(self) -> None:
@@ -142,6 +149,14 @@ class ScaleRequest:
         if self.px_per_mm_u is not None and self.px_per_mm is None:
             message = "An uncertainty of px/mm was given without the px/mm. Give both."
             raise ScaleError(message)
+        if self.tank is not None and self.fish_before_card_mm is not None:
+            message = (
+                "A tank and a distance of the fish before the card were both given. Give one: in "
+                "a tank say how far fish and card stand behind the glass."
+            )
+            raise ScaleError(message)
+        if self.tank is not None and self.camera_distance_mm is not None:
+            self.tank.apparent_distance_mm(self.camera_distance_mm)  # refuses what cannot be
         if self.square_mm is not None and self.card == "window":
             message = (
                 "A square spacing was given for the window card, which knows its own size. "

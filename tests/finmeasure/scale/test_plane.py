@@ -76,7 +76,7 @@ def test_more_than_one_percent_is_said_with_the_remedy():
     assert "3.3 %" in note
     assert "500 mm" in note
     far = ScaleRequest(fish_before_card_mm=4.0, camera_distance_mm=600.0)
-    assert "500 mm away" not in to_fish_plane(PLAIN, far, SIZE).budget[-1].note
+    assert "500 mm" not in to_fish_plane(PLAIN, far, SIZE).budget[-1].note
 
 
 @pytest.mark.parametrize("focal", [None, 0.0, 2.0, 5000.0, -26.0])
