@@ -94,15 +94,14 @@ def _midline(
     away = ring - snout
     along = away @ axis / length_squared
     offset = (axis[0] * away[:, 1] - axis[1] * away[:, 0]) / length_squared
-    places, middles = [], []
-    for place in np.linspace(FIRST_PLACE, LAST_PLACE, PLACES):
-        before = along - place
-        after = np.roll(before, -1)
-        edges = np.flatnonzero((before <= 0) != (after <= 0))
-        if len(edges) < 2:
-            continue
-        share = before[edges] / (before[edges] - after[edges])
-        crossing = offset[edges] + share * (np.roll(offset, -1)[edges] - offset[edges])
-        places.append(float(place))
-        middles.append(float(crossing.min() + crossing.max()) / 2.0)
-    return np.array(places), np.array(middles)
+    places = np.linspace(FIRST_PLACE, LAST_PLACE, PLACES)
+    # Every edge of the outline against every place at once; shape (PLACES, N).
+    before = along - places[:, None]
+    after = np.roll(before, -1, axis=1)
+    crosses = (before <= 0) != (after <= 0)
+    share = np.divide(before, before - after, out=np.zeros_like(before), where=crosses)
+    crossing = offset + share * (np.roll(offset, -1) - offset)
+    lowest = np.where(crosses, crossing, np.inf).min(axis=1)
+    highest = np.where(crosses, crossing, -np.inf).max(axis=1)
+    cut = crosses.sum(axis=1) >= 2
+    return places[cut], (lowest[cut] + highest[cut]) / 2.0
