@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from finmeasure.cli.printing import say
+from finmeasure.errors import FinmeasureError
 
 if TYPE_CHECKING:
     from finmeasure.landmarks.records import BodyForm
@@ -16,18 +18,47 @@ def fins(
     body_form: Annotated[
         str | None, typer.Option(help="Show this body form; all of them in short if not given.")
     ] = None,
+    drawing: Annotated[
+        Path | None,
+        typer.Option(
+            help="Also write a drawing of this body form with its fins named (.svg).",
+            show_default=False,
+        ),
+    ] = None,
 ) -> None:
     """Tell which fin is which, and what people call it."""
     from finmeasure.landmarks.scheme import body_form as find_body_form
     from finmeasure.landmarks.scheme import body_forms
 
+    if drawing is not None:
+        _draw(body_form, drawing)
     if body_form is not None:
         _show_form(find_body_form(body_form))
         return
     for form in body_forms().values():
-        say(f"{form.id}: {form.shown} ({', '.join(form.examples)})")
+        say(f"{form.id}: {form.shown}; for example {', '.join(form.examples)}")
         say(f"    fins: {', '.join(_fin_shown(fin) for fin in form.fins)}")
-    say("More on one of them: finmeasure fins --body-form NAME")
+    say("More on one of them: finmeasure fins --body-form NAME --drawing fins.svg")
+
+
+def _draw(body_form: str | None, file: Path) -> None:
+    """Write the drawing of a body form."""
+    from finmeasure.landmarks.drawings.svg import form_svg
+    from finmeasure.landmarks.scheme import body_form as find_body_form
+
+    if body_form is None or file.suffix.lower() != ".svg":
+        message = (
+            f"--drawing {file.name} was given. A drawing shows one body form and ends in .svg: "
+            "finmeasure fins --body-form plain --drawing plain.svg"
+        )
+        raise FinmeasureError(message)
+    names = {fin: _fin_shown(fin).removesuffix(" fin") for fin in find_body_form(body_form).fins}
+    try:
+        file.write_text(form_svg(body_form, names=names), encoding="utf-8")
+    except OSError as error:
+        message = f"{file} cannot be written ({error.strerror}). Choose another --drawing."
+        raise FinmeasureError(message) from error
+    say(f"Wrote {file}: open it in any browser.")
 
 
 def _show_form(form: BodyForm) -> None:
