@@ -298,13 +298,9 @@ def _photo_section(study: Study, group: str, attachments: Sequence[Path]) -> Sec
     """Checksum and time of every photo and attachment."""
     frame = study.table("photos")
     mine = {one.photo for one in study.current_readings(group=group)}
-    rows = [
-        (
-            row.photo,
-            str(row.taken_at or "").removesuffix("nan") or "no time in the file",
-            row.sha256,
-        )
-        for row in frame[frame["photo"].isin(mine)].itertuples()
+    rows: list[tuple[str, ...]] = [
+        (str(row["photo"]), str(row["taken_at"] or "not told"), str(row["sha256"]))
+        for row in frame[frame["photo"].isin(mine)].to_dict("records")
     ]
     rows += [(f"attached: {path.name}", "", sha256_of(path)) for path in attachments]
     text = "Times come from the camera's own clock (EXIF) and are unproven. " + ATTACHMENT_NOTE
