@@ -203,7 +203,7 @@ def _finish(axes: Axes, first_day: str) -> None:
 
 
 def _legend(axes: Axes) -> None:
-    axes.legend(loc="center left", bbox_to_anchor=(1.08, 0.5), frameon=False, fontsize=9)
+    axes.legend(loc="center left", bbox_to_anchor=(1.16, 0.5), frameon=False, fontsize=9)
 
 
 def _png(figure: Figure) -> bytes:
