@@ -16,6 +16,7 @@ from finmeasure.exchange.outlines import read_outlines
 from finmeasure.exchange.scales import ScalesTable, read_scales
 from finmeasure.exchange.tables import photo_key
 from finmeasure.landmarks.scheme import points_for
+from finmeasure.proposals.weights import weights_id
 from finmeasure.reading import Reading
 from finmeasure.scale.request import PrintCheck, ScaleRequest
 from finmeasure.study.records import CardPrintRow
@@ -99,7 +100,13 @@ class Given:
             group=group,
             taken_on=parts.taken_on,
         )
-        given = (task.readings, task.problem, request, task.question, group, task.taken_on)
+        task = self._proposing(task, parts)
+        given: tuple[object, ...] = (
+            task.readings, task.problem, request, task.question, group, task.taken_on,
+        )  # fmt: skip
+        if task.proposing:
+            # Other weights or another body form would give other marks.
+            given = (*given, weights_id(), task.body_form, task.fish)
         return replace(task, given_digest=digest_of(*given), overlays=overlays)
 
     def with_print_checks(self, prints: Iterable[CardPrintRow]) -> Given:
@@ -143,11 +150,18 @@ class Given:
             reading if form is None else replace(reading, body_form=form)
             for reading in self.marks.readings(photo)
         )
-        if parts.fish is None or len(readings) != 1 or not readings[0].fish.isdecimal():
+        name = _fish_name(parts, group)
+        if not name or len(readings) != 1 or not readings[0].fish.isdecimal():
             return readings
-        # A bare number is no name: it would only count the fish within the photo
-        name = f"{group or 'fish'} {parts.fish}" if parts.fish.isdecimal() else parts.fish
         return (replace(readings[0], fish=name),)
+
+    def _proposing(self, task: PhotoTask, parts: NameParts) -> PhotoTask:
+        """Let the program mark fish in a run to which no marks are given."""
+        if self.marks.photos or task.problem:
+            return task
+        form = self.options.body_form or self.body_forms.get(task.group) or ""
+        name = _fish_name(parts, task.group)
+        return replace(task, proposing=True, body_form=form, fish=name)
 
     def _parts(self, photo: str) -> NameParts:
         """Read a photo's name; nothing where there is no pattern or it does not fit."""
@@ -223,3 +237,11 @@ def _some(names: list[str]) -> str:
     """Count photos and name the first of them."""
     shown = ", ".join(names[:_NAMED]) + (", …" if len(names) > _NAMED else "")
     return f"{len(names)} photo{'s' if len(names) > 1 else ''} ({shown})"
+
+
+def _fish_name(parts: NameParts, group: str) -> str:
+    """Name of the only fish of a photo, empty where the photo's name tells none."""
+    if parts.fish is None:
+        return ""
+    # A bare number is no name: it would only count the fish within the photo
+    return f"{group or 'fish'} {parts.fish}" if parts.fish.isdecimal() else parts.fish

@@ -23,6 +23,7 @@ from finmeasure.measurements.records import Measures
 from finmeasure.photo.files import sha256_of
 from finmeasure.photo.reading import read_photo
 from finmeasure.photo.record import Photo, PhotoMetadata
+from finmeasure.proposals.propose import propose
 from finmeasure.reading import Reading
 from finmeasure.report.fish_drawing import OverlayFish
 from finmeasure.scale.calibration import Scale
@@ -76,6 +77,10 @@ class PhotoTask:
         Date from the photo's name; it wins over the camera's.
     overlays : Path, optional
         Folder of overlays; no pictures are written without it.
+    proposing : bool
+        Whether the program may mark the fish itself where nobody has.
+    body_form, fish : str
+        Body form of proposed fish, and the name of the only fish; empty: ``plain`` and a number.
     """
 
     path: Path
@@ -88,6 +93,9 @@ class PhotoTask:
     group: str = ""
     taken_on: date | None = None
     overlays: Path | None = None
+    proposing: bool = False
+    body_form: str = ""
+    fish: str = ""
 
 
 def measure_photo(task: PhotoTask) -> PhotoResult:
@@ -151,10 +159,11 @@ def _measured(task: PhotoTask) -> PhotoResult:
     """Read and measure the photo."""
     photo = read_photo(task.path)
     metadata, flags = _dated(photo.metadata, task.taken_on)
+    task, unseen = _with_proposals(task, photo)
     found = find_scale(photo, task.scale_request, fish_region_px=_region(task.readings))
     scale = None if isinstance(found, NotFound) else found
     fish = [] if task.problem else _measure_fish(task, photo, scale)
-    reason = _refusal(task, [measures for _, measures in fish])
+    reason = unseen or _refusal(task, [measures for _, measures in fish])
     _write_pictures(task, photo, scale, fish, reason)
     day = task.taken_on or (metadata.taken_at.date() if metadata.taken_at else None)
     return PhotoResult(
@@ -173,6 +182,19 @@ def _measured(task: PhotoTask) -> PhotoResult:
         file=task.path,
         flags=flags,
     )
+
+
+def _with_proposals(task: PhotoTask, photo: Photo) -> tuple[PhotoTask, str]:
+    """Let the program mark the fish where nobody has; else say why it cannot."""
+    if task.readings or task.problem or not task.proposing:
+        return task, ""
+    found = propose(photo, body_form=task.body_form or "plain")
+    if isinstance(found, NotFound):
+        return task, str(found)
+    readings = [proposal.reading for proposal in found]
+    if task.fish and len(readings) == 1:
+        readings = [replace(readings[0], fish=task.fish)]
+    return replace(task, readings=tuple(readings)), ""
 
 
 def _dated(metadata: PhotoMetadata, taken_on: date | None) -> tuple[PhotoMetadata, tuple[str, ...]]:

@@ -37,7 +37,8 @@ def find_fish(pyramid: Pyramid, network: Network) -> list[Sighting]:
     maps = network(pyramid.cut(frame))[0].astype(np.float64)
     fish = _share(maps[0])
     rows, columns = np.nonzero(fish > LEAST_FISH)
-    here = np.column_stack([columns, rows]) * FIND_STRIDE_PX + FIND_STRIDE_PX // 2
+    cells = np.column_stack([columns, rows]).astype(np.float64)
+    here = cells * FIND_STRIDE_PX + FIND_STRIDE_PX // 2
     ends = here.repeat(2, axis=0).reshape(-1, 2, 2) + FIND_UNIT_PX * maps[
         3:, rows, columns
     ].T.reshape(-1, 2, 2)

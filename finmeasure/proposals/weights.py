@@ -67,6 +67,16 @@ def manifest(folder: Path = FOLDER) -> Mapping[str, Any]:
     return json.loads(path.read_text("utf-8")) if path.is_file() else {}
 
 
+def weights_id(folder: Path = FOLDER) -> str:
+    """Name the weights and their calibration by a checksum; empty where there are none."""
+    entries = manifest(folder)
+    return (
+        hashlib.sha256(json.dumps(dict(entries), sort_keys=True).encode()).hexdigest()
+        if entries
+        else ""
+    )
+
+
 def _session(content: bytes) -> Any:
     import onnxruntime  # slow to import: only where proposals are made
 

@@ -32,8 +32,8 @@ def main() -> None:
     with torch.no_grad():
         make = scenes.fine if stage.network == "fine" else scenes.find
         pictures = make(48).pictures.float().cpu().numpy()
-    sheet = np.vstack([np.hstack(list(row)) for row in
-                       pictures.transpose(0, 2, 3, 1).reshape(6, 8, *pictures.shape[2:], 3)])  # fmt: skip
+    rows = pictures.transpose(0, 2, 3, 1).reshape(6, 8, *pictures.shape[2:], 3)
+    sheet = np.vstack([np.hstack(list(row)) for row in rows])
     small = cv2.resize((sheet[..., ::-1] * 255).astype(np.uint8), None, fx=0.5, fy=0.5,
                        interpolation=cv2.INTER_AREA)  # fmt: skip
     cv2.imwrite(str(stage.out / f"{stage.network}_pictures.png"), small)

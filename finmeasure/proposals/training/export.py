@@ -1,4 +1,4 @@
-"""From a trained network to small ONNX files: weights stored as 16-bit floats, or as 8-bit integers."""
+"""From a trained network to small ONNX files: weights as 16-bit floats, or as 8-bit integers."""
 
 from __future__ import annotations
 
@@ -82,6 +82,6 @@ class _Pictures:
         self._left: Iterator[np.ndarray] = iter(pictures)
 
     def get_next(self) -> dict[str, np.ndarray] | None:
-        """Next picture as the network's input."""
+        """Give the next picture as the network's input."""
         picture = next(self._left, None)
         return None if picture is None else {"picture": picture[None]}

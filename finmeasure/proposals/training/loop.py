@@ -10,6 +10,7 @@ import time
 from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
+from typing import Any
 
 import torch
 from torch import nn
@@ -124,11 +125,12 @@ def _step(
     stage: Stage, network: nn.Module, optimiser: torch.optim.Optimizer, scenes: SceneMaker
 ) -> torch.Tensor:
     with torch.no_grad():
-        batch = scenes.fine(stage.batch) if stage.network == "fine" else scenes.find(stage.batch)
+        make, loss_of = _TASKS[stage.network]
+        batch = make(scenes, stage.batch)
     pictures = batch.pictures.contiguous(memory_format=torch.channels_last)
     with torch.autocast("cuda", torch.bfloat16, enabled=stage.device == "cuda"):
         output = network(pictures)
-    loss, parts = (fine_loss if stage.network == "fine" else find_loss)(output, batch)
+    loss, parts = loss_of(output, batch)
     optimiser.zero_grad(set_to_none=True)
     loss.backward()
     nn.utils.clip_grad_norm_(network.parameters(), 5.0)
@@ -136,7 +138,13 @@ def _step(
     return parts
 
 
-@torch.no_grad()
+_TASKS: dict[str, tuple[Any, Any]] = {
+    "fine": (SceneMaker.fine, fine_loss),
+    "find": (SceneMaker.find, find_loss),
+}
+
+
+@torch.no_grad()  # type: ignore[untyped-decorator]  # torch is untyped where it is absent
 def _average(average: nn.Module, network: nn.Module, keep: float) -> None:
     """Move the running average of the weights towards the network's."""
     kept, new = list(average.parameters()), list(network.parameters())

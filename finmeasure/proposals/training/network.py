@@ -82,7 +82,7 @@ class Encoder(nn.Module):
 
 
 class FineNetwork(nn.Module):
-    """Part mask, landmark heat maps, and what shows: each landmark, and last a whole fish at all."""
+    """Part mask, heat maps, and what shows: each landmark, and last a whole fish at all."""
 
     def __init__(self) -> None:
         super().__init__()

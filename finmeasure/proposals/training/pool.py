@@ -6,11 +6,11 @@ from pathlib import Path
 
 import numpy as np
 import torch
+from torch import Tensor
 
 from finmeasure.proposals.layout import LANDMARKS
 from finmeasure.proposals.training.sprites import GROUND_PX, SPRITE_PX
 
-Tensor = torch.Tensor
 HELD_OUT_SPRITES, HELD_OUT_GROUNDS = 512, 100
 
 
@@ -56,19 +56,19 @@ class SpritePool:
         return torch.randint(low, high, (count,), device=self.device)
 
     def draw_sprites(self, count: int, *, held_out: bool = False) -> Tensor:
-        """Indices of random sprites."""
+        """Draw indices of random sprites."""
         return self._draw("sprites", self.pixels, count, HELD_OUT_SPRITES, held_out=held_out)
 
     def pixels_of(self, index: Tensor) -> Tensor:
-        """Sprites (B, 4, C, C), 0 to 1."""
+        """Give sprites (B, 4, C, C), 0 to 1."""
         return self.pixels[index].permute(0, 3, 1, 2).float() / 255
 
     def decoys_of(self, count: int) -> Tensor:
-        """Random decoys (B, 4, C, C), 0 to 1."""
+        """Draw decoys (B, 4, C, C), 0 to 1."""
         index = self._draw("decoys", self.decoys, count, 0, held_out=False)
         return self.decoys[index].permute(0, 3, 1, 2).float() / 255
 
     def grounds_of(self, count: int, *, held_out: bool = False) -> Tensor:
-        """Random grounds (B, 3, G, G), 0 to 1."""
+        """Draw grounds (B, 3, G, G), 0 to 1."""
         index = self._draw("grounds", self.grounds, count, HELD_OUT_GROUNDS, held_out=held_out)
         return self.grounds[index].permute(0, 3, 1, 2).float() / 255

@@ -6,13 +6,13 @@ import math
 from dataclasses import dataclass
 
 import torch
+from torch import Tensor
 from torch.nn import functional
 
 from finmeasure.proposals.layout import FIND_SIDE_PX, FINE_SIDE_PX, LANDMARKS
 from finmeasure.proposals.training.pool import SpritePool
 from finmeasure.proposals.training.sprites import SPRITE_PX
 
-Tensor = torch.Tensor
 SNOUT, TAIL = LANDMARKS.index("snout_tip"), LANDMARKS.index("caudal_base")
 MOST_FISH = 4
 
@@ -104,8 +104,8 @@ class SceneMaker:
         side = FINE_SIDE_PX
         index = self.pool.draw_sprites(count, held_out=held_out)
         size = self.uniform(count, 0.66, 0.99) * side
-        turn = torch.where(self.chance(count, 0.75) > 0, torch.randn(count, device=self.device) * 0.09,
-                           torch.randn(count, device=self.device) * 0.3)  # fmt: skip
+        spread = torch.where(self.chance(count, 0.75) > 0, 0.09, 0.3)
+        turn = torch.randn(count, device=self.device) * spread
         stretch = torch.exp(torch.randn(count, device=self.device) * 0.06)
         matrix = self._affine(size, turn, torch.zeros_like(size), stretch)
         middle = torch.full((count, 2), (side - 1) / 2, device=self.device)
@@ -170,8 +170,9 @@ class SceneMaker:
         index = self.pool.draw_sprites(count)
         large = self.uniform(count, 0.3, 1.05)
         size = torch.where(single > 0, large, self.uniform(count, 0.15, 0.55)) * side
-        turn = torch.where(self.chance(count, 0.65) > 0, torch.randn(count, device=self.device) * 0.25,
-                           self.uniform(count, -math.pi, math.pi))  # fmt: skip
+        level = torch.randn(count, device=self.device) * 0.25
+        any_way = self.uniform(count, -math.pi, math.pi)
+        turn = torch.where(self.chance(count, 0.65) > 0, level, any_way)
         flip = self.chance(count, 0.5)
         matrix = self._affine(size, turn, flip, torch.ones_like(size))
         free = (side - size).clamp_min(0.12 * side)[:, None]

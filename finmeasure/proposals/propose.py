@@ -1,0 +1,185 @@
+"""Proposals: readings that the program makes by itself, or one reason why it makes none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+
+import cv2
+import numpy as np
+
+from finmeasure.errors import NotFound
+from finmeasure.photo.record import Photo
+from finmeasure.proposals.confidence import Calibration
+from finmeasure.proposals.edges import BASES, outline_of
+from finmeasure.proposals.find import Sighting, find_fish
+from finmeasure.proposals.fine import SNOUT, TAIL, FineLook, look_closely
+from finmeasure.proposals.frames import Pyramid
+from finmeasure.proposals.layout import LANDMARKS
+from finmeasure.proposals.shape import oddities
+from finmeasure.proposals.weights import load_network, manifest
+from finmeasure.reading import Landmark, Outline, Reading
+
+PLACED_BY = "finmeasure"
+LEAST_WELL, LEAST_SURE, MOST_ODD = 0.5, 0.6, 2
+LEAST_CONFIDENCE = 0.35
+LEAST_LENGTH_PX = 150.0
+LEAST_SHOWN = 0.5
+#: A fish much smaller than the largest one is a neighbour in the background or no fish.
+LEAST_OF_LARGEST = 0.35
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Proposal:
+    """One fish as the program sees it.
+
+    Parameters
+    ----------
+    reading : Reading
+        Landmarks with `u_px` and confidence; what cannot be seen is ``hidden``.
+    confidence : float
+        Mean probability that its landmarks are right.
+    odd : tuple of str
+        Landmarks that lie where they hardly can.
+    """
+
+    reading: Reading
+    confidence: float
+    odd: tuple[str, ...] = ()
+
+
+def propose(photo: Photo, *, body_form: str = "plain") -> tuple[Proposal, ...] | NotFound:
+    """Find the fish in a photo and mark them.
+
+    Parameters
+    ----------
+    photo : Photo
+    body_form : str
+        Body form that the readings are given.
+
+    Returns
+    -------
+    tuple of Proposal, or NotFound
+        From left to right, numbered from 1; NotFound with one reason and its remedy where no
+        fish in side view is seen well enough, or where the weights cannot be used.
+    """
+    find, fine = load_network("find"), load_network("fine")
+    if isinstance(find, NotFound):
+        return find
+    if isinstance(fine, NotFound):
+        return fine
+    pyramid = Pyramid.of(photo.pixels)
+    sightings = _worth_a_look(find_fish(pyramid, find))
+    looks = [(one, look_closely(pyramid, fine, one)) for one in sightings]
+    size = (photo.metadata.width_px, photo.metadata.height_px)
+    judged = [(look, _refusal(one, look, size)) for one, look in looks]
+    good = [look for look, refusal in judged if refusal is None]
+    if not good:
+        return _one_reason([(look, refusal) for look, refusal in judged if refusal is not None])
+    longest = max(look.length_px for look in good)
+    kept = [look for look in good if look.length_px > LEAST_OF_LARGEST * longest]
+    gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
+    calibration = Calibration.of(manifest())
+    found = tuple(
+        _proposal(str(number), look, gray, calibration, body_form)
+        for number, look in enumerate(kept, start=1)
+    )
+    sure = [proposal for proposal in found if proposal.confidence >= LEAST_CONFIDENCE]
+    if not sure:
+        share = 100 * max(proposal.confidence for proposal in found)
+        return NotFound(
+            f"The program is not sure enough of its marks ({share:.0f} % likely right).",
+            "Take a clearer photo, or mark the fish with `finmeasure open`.",
+        )
+    return tuple(
+        replace(proposal, reading=replace(proposal.reading, fish=str(number)))
+        for number, proposal in enumerate(sure, start=1)
+    )
+
+
+def _worth_a_look(sightings: list[Sighting]) -> list[Sighting]:
+    """Leave out specks beside a large fish: each close look costs time."""
+    largest = max((len(one.places) for one in sightings), default=0)
+    return [one for one in sightings if len(one.places) >= 0.08 * largest]
+
+
+def _refusal(sighting: Sighting, look: FineLook, size: tuple[int, int]) -> NotFound | None:
+    """Say why a fish is not measured, the plainest reason first."""
+    if _cut_off(look, size):
+        return NotFound(
+            "The fish is cut off by the photo's edge.",
+            "Step back until the whole fish, tail included, is in the photo.",
+        )
+    if look.well < LEAST_WELL or len(oddities(look)) > MOST_ODD:
+        return NotFound(
+            "Nothing that is surely a whole fish seen from the side: "
+            f"{100 * look.well:.0f} % sure, {len(oddities(look))} marks out of place.",
+            "Photograph one fish square from the side, its fins open, before a plain ground.",
+        )
+    if look.length_px < LEAST_LENGTH_PX:
+        return NotFound(
+            f"The fish is only {look.length_px:.0f} px long (least {LEAST_LENGTH_PX:.0f} px).",
+            "Go nearer or use a smaller card, so that the fish fills most of the photo.",
+        )
+    if float(np.median(look.mass[look.shows > LEAST_SHOWN])) < LEAST_SURE:
+        return NotFound(
+            "The fish is too blurred or too unclear to be marked by the program.",
+            "Take a sharper photo, or mark the fish with `finmeasure open`.",
+        )
+    return None
+
+
+def _cut_off(look: FineLook, size: tuple[int, int]) -> bool:
+    """Whether an end of the fish lies at or beyond the photo's edge."""
+    ends = [SNOUT, TAIL, LANDMARKS.index("caudal_fork")]
+    room = 0.004 * max(size)
+    points = look.points[ends]
+    beyond = (points < room) | (points > np.array(size) - 1 - room)
+    return bool((look.well >= LEAST_WELL) and beyond[:2].any())
+
+
+def _one_reason(judged: list[tuple[FineLook, NotFound]]) -> NotFound:
+    if not judged:
+        return NotFound("No fish was found in the photo.",
+                        "Photograph one fish from the side, large and sharp.")  # fmt: skip
+    return max(judged, key=lambda pair: pair[0].well * pair[0].length_px)[1]
+
+
+def _proposal(
+    number: str, look: FineLook, gray: np.ndarray, calibration: Calibration, body_form: str
+) -> Proposal:
+    within, u_px = calibration.within_3_pct(look.mass), calibration.u_of(look.mass) * look.length_px
+    odd = oddities(look)
+    landmarks: dict[str, Landmark] = {}
+    for index, name in enumerate(LANDMARKS):
+        if look.shows[index] < LEAST_SHOWN:
+            landmarks[name] = Landmark(name, state="hidden", placed_by=PLACED_BY)
+            continue
+        sure = float(within[index]) * (0.5 if name in odd else 1.0)
+        x, y = (float(value) for value in look.points[index])
+        landmarks[name] = Landmark(name, x, y, "placed", float(u_px[index]), None, PLACED_BY, sure)
+    landmarks["eye_centre"] = _between(landmarks["eye_front"], landmarks["eye_back"])
+    placed = [mark.confidence or 0.0 for mark in landmarks.values() if mark.state == "placed"]
+    outlines = _outlines(look, gray, landmarks)
+    reading = Reading(number, MappingProxyType(landmarks), MappingProxyType(outlines), body_form,
+                      PLACED_BY)  # fmt: skip
+    return Proposal(reading, float(np.mean(placed)) if placed else 0.0, odd)
+
+
+def _between(front: Landmark, back: Landmark) -> Landmark:
+    if "placed" not in {front.state} & {back.state}:
+        return Landmark("eye_centre", state="hidden", placed_by=PLACED_BY)
+    return Landmark(
+        "eye_centre", (front.x_px + back.x_px) / 2, (front.y_px + back.y_px) / 2, "placed",
+        front.u_px, None, PLACED_BY, front.confidence,
+    )  # fmt: skip
+
+
+def _outlines(
+    look: FineLook, gray: np.ndarray, landmarks: dict[str, Landmark]
+) -> dict[str, Outline]:
+    """Outlines of the body and of the median fins whose bases are both seen."""
+    parts = ["body", *(part for part, ends in BASES.items()
+                       if all(landmarks[end].state == "placed" for end in ends))]  # fmt: skip
+    found = {part: outline_of(part, look, gray) for part in parts}
+    return {part: outline for part, outline in found.items() if outline is not None}
