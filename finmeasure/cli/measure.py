@@ -32,6 +32,14 @@ def measure(
     card: Annotated[
         CardKind | None, typer.Option(help="Look for this card only.", show_default=False)
     ] = None,
+    square_mm: Annotated[
+        float | None,
+        typer.Option(
+            help="Spacing of square paper that is not ours, with --card squares.",
+            metavar="MM",
+            show_default=False,
+        ),
+    ] = None,
     scales: Annotated[
         Path | None,
         typer.Option(help="Table with one marked bar per photo (scales.csv).", show_default=False),
@@ -93,6 +101,7 @@ def measure(
 
     request = _scale_request(
         card=card,
+        square_mm=square_mm,
         px_per_mm=px_per_mm,
         px_per_mm_u=px_per_mm_u,
         fish_before_card=fish_before_card,
@@ -156,6 +165,7 @@ def _measure_and_report(
 def _scale_request(
     *,
     card: CardKind | None,
+    square_mm: float | None,
     px_per_mm: float | None,
     px_per_mm_u: float | None,
     fish_before_card: float | None,
@@ -166,6 +176,7 @@ def _scale_request(
 
     return ScaleRequest(
         card=None if card is None else card.value,
+        square_mm=square_mm,
         px_per_mm=px_per_mm,
         px_per_mm_u=px_per_mm_u,
         fish_before_card_mm=fish_before_card,
