@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 import threading
 from collections import deque
 from collections.abc import Iterable, Iterator
@@ -186,6 +187,11 @@ def _new_pool(jobs: int, limits: Limits) -> ProcessPool:
     context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
     if "forkserver" in methods:
         context.set_forkserver_preload(["finmeasure.batch.measure_photo"])
+        _start_server_deaf_to_interrupts()
+        # Wait until it has loaded: a worker born after an interrupt would miss what it shares.
+        first = context.Process(target=int)  # type: ignore[attr-defined]
+        first.start()
+        first.join()
     return ProcessPool(
         max_workers=jobs,
         max_tasks=PHOTOS_PER_WORKER,
@@ -193,6 +199,23 @@ def _new_pool(jobs: int, limits: Limits) -> ProcessPool:
         initargs=(limits.memory_mb,),
         context=context,
     )
+
+
+def _start_server_deaf_to_interrupts() -> None:
+    """Start the server that forks the workers so that Ctrl-C reaches the main process alone.
+
+    A terminal interrupts the whole group; workers that still load would print their stack. What a
+    process ignores when it starts, its children ignore too.
+    """
+    from multiprocessing import forkserver
+
+    if threading.current_thread() is not threading.main_thread():
+        return  # only the main thread may say what signals do
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        forkserver.ensure_running()
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _prepare_worker(memory_mb: int) -> None:

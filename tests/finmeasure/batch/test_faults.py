@@ -216,6 +216,18 @@ def test_an_interrupt_keeps_what_is_done_and_says_how_to_go_on(drawn, undisturbe
     assert tables(study) == undisturbed[0]
 
 
+@pytest.mark.parametrize("after_s", [0.1, 0.4, 1.0])
+def test_an_interrupt_while_workers_load_shows_no_stack(drawn, tmp_path, after_s):
+    started = _start(drawn, tmp_path / "study", "--jobs", "2", start_new_session=True)
+    assert "3 photos to look at" in started.stdout.readline()
+    time.sleep(after_s)
+    os.killpg(started.pid, signal.SIGINT)
+    _, told = started.communicate(timeout=60)
+    assert "Traceback" not in told
+    assert started.returncode in (0, 130)
+    assert faults(tmp_path / "study") == []
+
+
 def test_two_runs_at_once_on_one_study(drawn, undisturbed, run, tmp_path):
     study = tmp_path / "study"
     both = [_start(drawn, study, "--jobs", "1") for _ in range(2)]
