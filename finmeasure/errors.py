@@ -6,7 +6,7 @@ Every text says what was given, what is allowed and what to do next.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, NoReturn
+from typing import Literal
 
 
 class FinmeasureError(Exception):
@@ -61,13 +61,3 @@ class NotFound:
     def __str__(self) -> str:
         """Give reason and remedy as one sentence pair."""
         return f"{self.reason} {self.remedy}".strip()
-
-    def raise_as(self, error: type[FinmeasureError]) -> NoReturn:
-        """Raise the reason as an exception where a missing thing cannot be gone on without.
-
-        Raises
-        ------
-        FinmeasureError
-            Always, of the type given.
-        """
-        raise error(str(self))

@@ -19,7 +19,6 @@ from finmeasure.landmarks.scheme import points_for
 from finmeasure.proposals.weights import weights_id
 from finmeasure.reading import Reading
 from finmeasure.scale.request import PrintCheck, ScaleRequest
-from finmeasure.study.records import CardPrintRow
 
 _NAMED = 3
 
@@ -109,12 +108,8 @@ class Given:
             given = (*given, weights_id(), task.body_form, task.fish)
         return replace(task, given_digest=digest_of(*given), overlays=overlays)
 
-    def with_print_checks(self, prints: Iterable[CardPrintRow]) -> Given:
+    def with_print_checks(self, checks: tuple[PrintCheck, ...]) -> Given:
         """Add the check lines that were measured on the printed cards of the study."""
-        checks = tuple(
-            PrintCheck(row.across_measured_mm, row.down_measured_mm, row.u_mm, row.design)
-            for row in prints
-        )
         request = replace(self.options.scale_request, print_checks=checks)
         return replace(self, options=replace(self.options, scale_request=request))
 

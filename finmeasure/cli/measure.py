@@ -143,7 +143,7 @@ def _measure_and_report(
     with Study.open(folder, create=True) as study:
         plan = plan_for_study(study, photos)
         given = replace(given, body_forms=tables.put_into(study))
-        given = given.with_print_checks(study.card_prints())
+        given = given.with_print_checks(study.print_checks())
         for note in (*plan.notes, *given.notes(plan)):
             complain(note)
         with shown_progress() as progress:

@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import insert, select
 
 from finmeasure.exchange.inputs import EventRow, GroupRow, LabelRow, WaterRow
+from finmeasure.scale.request import PrintCheck
 from finmeasure.study import keeper_rows
 from finmeasure.study.keeper_tables import Camera, CardPrint, Setting
 from finmeasure.study.naming import utc_now
@@ -91,6 +92,13 @@ class KeeperMethods(OpenedStudy):
         with self._database.reading() as connection:
             rows = connection.execute(query).all()
         return tuple(CardPrintRow(**_without_id(row)) for row in rows)
+
+    def print_checks(self) -> tuple[PrintCheck, ...]:
+        """Give the measured check lines in the form that a scale is found with."""
+        return tuple(
+            PrintCheck(row.across_measured_mm, row.down_measured_mm, row.u_mm, row.design)
+            for row in self.card_prints()
+        )
 
     def add_camera(self, row: CameraRow) -> None:
         """Keep the calibration of a camera; the newest of a name counts."""

@@ -140,7 +140,8 @@ class Workspace:
         PhotoError
             If the file is gone or no photo.
         """
-        return prepare_photo(self.queue[photo].file, ScaleRequest())
+        request = ScaleRequest(print_checks=self.study.print_checks())
+        return prepare_photo(self.queue[photo].file, request)
 
     def refuse(self, photo: str, reason: str) -> None:
         """Put a photo aside that cannot be opened."""

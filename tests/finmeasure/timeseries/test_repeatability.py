@@ -99,6 +99,8 @@ def test_people_and_repeats_are_told_apart():
     spread = observer_spread(cells)
     assert spread.within_sd == pytest.approx(0.2, rel=0.05)
     assert spread.between_sd == pytest.approx(np.std(offsets, ddof=1), rel=0.05)
+    # ISO 5725-6: R = 2.8 s_R, as r = 2.8 s_r.
+    assert spread.reproducibility_limit == pytest.approx(1.96 * 2**0.5 * spread.reproducibility_sd)
     assert spread.reproducibility_sd == pytest.approx(
         np.hypot(0.2, np.std(offsets, ddof=1)), rel=0.05
     )
