@@ -112,7 +112,7 @@ def test_missing_or_altered_weights_say_so(tmp_path):
     assert isinstance(altered, NotFound)
     assert "checksum" in str(altered)
     path.unlink()
-    assert "missing" in str(weights.load_network("find", tmp_path / "copy" / ".."/ "copy"))
+    assert "missing" in str(weights.load_network("find", tmp_path / "copy" / ".." / "copy"))
 
 
 def test_weights_stay_small():

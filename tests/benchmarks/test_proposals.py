@@ -1,0 +1,149 @@
+"""How good proposals are; `make benchmark` writes its part of docs/method/proposals.md.
+
+Truth: drawn fish (known exactly) and hand-placed marks on the real development photos.
+"""
+
+import csv
+import math
+import re
+import time
+from collections import defaultdict
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from finmeasure.drawing.clutter import cluttered_ground
+from finmeasure.drawing.decoys import draw_decoy
+from finmeasure.drawing.photo import draw_photo
+from finmeasure.drawing.views import random_card_view
+from finmeasure.drawing.wild import wild_spec
+from finmeasure.errors import NotFound
+from finmeasure.photo.reading import read_photo
+from finmeasure.photo.record import Photo, PhotoMetadata
+from finmeasure.proposals.propose import propose
+
+pytestmark = pytest.mark.benchmark
+
+PAGE = Path(__file__).resolve().parents[2] / "docs" / "method" / "proposals.md"
+HEADING = "## Benchmark"
+DRAWN, PICTURES = 60, 1000
+
+
+@pytest.fixture(scope="module")
+def rows():
+    found = []
+    yield found
+    lines = [HEADING, "", "Made by `make benchmark` (`tests/benchmarks/test_proposals.py`).", "",
+             "| what | figure | bar |", "|---|---|---|",
+             *(f"| {what} | {figure} | {bar} |" for what, figure, bar in found), ""]  # fmt: skip
+    page = PAGE.read_text(encoding="utf-8")
+    rest = re.sub(rf"(?ms)^{HEADING}\n.*?(?=^## |\Z)", "", page).rstrip() + "\n\n"
+    PAGE.write_text(rest + "\n".join(lines), encoding="utf-8")
+
+
+def photo_of(pixels):
+    height, width = pixels.shape[:2]
+    return Photo(np.ascontiguousarray(pixels), "0" * 64, PhotoMetadata(width, height))
+
+
+def compared(reading, truth):
+    """Errors in % of standard length, and whether both axes lie within 1.96 u."""
+    length = math.dist(truth["snout_tip"], truth["caudal_base"])
+    errors, covered = [], []
+    for name, at in truth.items():
+        mark = reading.landmarks.get(name)
+        if mark is None or mark.state != "placed":
+            continue
+        errors.append(100 * math.dist(mark.point, at) / length)
+        covered += [abs(mark.point[axis] - at[axis]) < 1.96 * mark.u_px for axis in (0, 1)]
+    return errors, covered
+
+
+def told(rows, what, errors, covered, bar):
+    rows.append((f"{what}: landmark error, median", f"{np.median(errors):.2f} % SL", bar))
+    rows.append((f"{what}: 90 % of landmarks within", f"{np.quantile(errors, 0.9):.1f} % SL", ""))
+    rows.append((f"{what}: within 1.96 u, per axis", f"{100 * np.mean(covered):.0f} %", "95 %"))
+
+
+def test_drawn_card_photos(rows):
+    errors, covered, refused = [], [], 0
+    for seed in range(DRAWN):
+        rng = np.random.default_rng([31, seed])
+        drawn = draw_photo(wild_spec(rng), random_card_view(rng, (1200, 900)), rng)
+        found = propose(photo_of(drawn.pixels))
+        if isinstance(found, NotFound):
+            refused += 1
+            continue
+        more, inside = compared(found[0].reading, drawn.landmarks)
+        errors += more
+        covered += inside
+    told(rows, f"{DRAWN} drawn card photos", errors, covered, "≤ 0.4 % SL")
+    rows.append((f"{DRAWN} drawn card photos: refused", refused, ""))
+    assert refused < 0.15 * DRAWN
+    assert np.median(errors) < 1.0
+
+
+def test_real_photos(rows, shared):
+    truth = defaultdict(dict)
+    with (shared / "photos" / "landmarks.csv").open(newline="") as file:
+        for row in csv.DictReader(file):
+            if row["state"] == "placed":
+                truth[row["photo"]][row["landmark"]] = (float(row["x_px"]), float(row["y_px"]))
+    with (shared / "photos" / "photos.csv").open(newline="") as file:
+        expected = {row["photo"]: row["expected"] for row in csv.DictReader(file)}
+    errors, covered, missed, wrong = [], [], 0, 0
+    for photo, wanted in expected.items():
+        found = propose(read_photo(shared / "photos" / photo))
+        if wanted == "refuse":
+            wrong += not isinstance(found, NotFound)
+        elif photo in truth and isinstance(found, NotFound):
+            missed += 1
+        elif photo in truth:
+            best = max(found, key=lambda proposal: proposal.confidence)
+            more, inside = compared(best.reading, truth[photo])
+            errors += more
+            covered += inside
+    told(rows, "real development photos", errors, covered, "≤ 1.2 % SL")
+    rows.append(("real photos with marks that were refused", f"{missed} of 13", "0"))
+    rows.append(("real photos to be refused that were measured", wrong, "0"))
+    assert wrong == 0
+
+
+def test_a_thousand_pictures_without_fish(rows):
+    found = 0
+    for number in range(PICTURES):
+        rng = np.random.default_rng([77, number])
+        picture = cluttered_ground((480, 640), rng)
+        if number % 2:
+            decoy = draw_decoy(400, rng)
+            there = picture[40:440, 100:500]
+            there[:] = there * (1 - decoy[..., 3:]) + decoy[..., :3]
+        found += not isinstance(propose(photo_of((255 * picture).astype(np.uint8))), NotFound)
+    rows.append((f"fish found in {PICTURES} pictures without fish", found, "0"))
+    assert found <= 2
+
+
+def test_speed(rows, tmp_path):
+    cv2.setNumThreads(1)
+    rng = np.random.default_rng(5)
+    drawn = draw_photo(wild_spec(rng), random_card_view(rng, (4000, 3000)), rng)
+    path = tmp_path / "photo.jpg"
+    cv2.imwrite(str(path), drawn.pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 92])
+    photo = photo_of(drawn.pixels)
+    propose(photo)
+    times = defaultdict(list)
+    for _ in range(3):
+        for name, act in (
+            ("decode", lambda: cv2.imread(str(path))),
+            ("propose", lambda: propose(photo)),
+        ):
+            begin = time.process_time()
+            act()
+            times[name].append(time.process_time() - begin)
+    ratio = min(times["propose"]) / min(times["decode"])
+    rows.append(
+        ("proposing on 12 MP over decoding it, one core", f"{ratio:.1f} ×", "part of ≤ 6 ×")
+    )
+    assert ratio < 20
