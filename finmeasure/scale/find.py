@@ -15,6 +15,7 @@ from finmeasure.scale.card_scale import card_scale
 from finmeasure.scale.paper import paper_scale
 from finmeasure.scale.plane import to_fish_plane
 from finmeasure.scale.request import ScaleRequest
+from finmeasure.scale.ruler import ruler_scale
 
 
 def find_scale(
@@ -68,5 +69,7 @@ def _reference_scale(
         return known_scale(request.px_per_mm, request.px_per_mm_u, (width, height))
     if request.square_mm is not None:
         return paper_scale(photo.pixels, request.square_mm)
-    gray = cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY)
+    gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
+    if request.ruler is not None:
+        return ruler_scale(gray, request.ruler)
     return card_scale(gray, request, fish_region_px=region)

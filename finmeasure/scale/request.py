@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from finmeasure.errors import ScaleError
+from finmeasure.scale.ruler import Ruler
 from finmeasure.scale.water import Tank
 
 
@@ -91,6 +92,8 @@ class ScaleRequest:
         Spacing of square paper that is not ours.
     bar : Bar, optional
         Two marked points.
+    ruler : Ruler, optional
+        Two points on a row of ticks.
     px_per_mm, px_per_mm_u : float, optional
         A scale known from elsewhere, with its standard uncertainty.
     fish_before_card_mm : float, optional
@@ -108,6 +111,7 @@ class ScaleRequest:
     card: Literal["window", "squares"] | None = None
     square_mm: float | None = None
     bar: Bar | None = None
+    ruler: Ruler | None = None
     px_per_mm: float | None = None
     px_per_mm_u: float | None = None
     fish_before_card_mm: float | None = None
@@ -143,8 +147,8 @@ class ScaleRequest:
 
     def _check_together(self) -> None:
         """Refuse options that contradict each other."""
-        if self.bar is not None and self.px_per_mm is not None:
-            message = "A bar and a known px/mm were both given. Give one of them."
+        if sum(given is not None for given in (self.bar, self.ruler, self.px_per_mm)) > 1:
+            message = "Of a bar, a ruler and a known px/mm more than one was given. Give one."
             raise ScaleError(message)
         if self.px_per_mm_u is not None and self.px_per_mm is None:
             message = "An uncertainty of px/mm was given without the px/mm. Give both."

@@ -34,3 +34,16 @@ def _line(sheet, axis, at_px, wide_px, ink):
     share = np.minimum(edges + 1, high) - np.maximum(edges, low)
     block = sheet[:, first:last] if axis == 1 else sheet[first:last].T
     block[...] = np.minimum(block, 255 - ink * share)
+
+
+def ruler_sheet(per_mm=16.0, length_mm=160.0, tick_mm=1.0, halves=5, wholes=10):
+    """A plastic ruler, 25 mm high: fine ticks, longer ones every 5th and 10th, blocks as digits."""
+    sheet = np.full((round(25 * per_mm), round(length_mm * per_mm)), 235.0)
+    for number in range(int((length_mm - 10) / tick_mm) + 1):
+        long = 8.0 if number % wholes == 0 else 6.0 if number % halves == 0 else 4.0
+        rows = sheet[: round(long * per_mm)]
+        _line(rows, 1, (5 + number * tick_mm) * per_mm, 0.2 * per_mm, 190)
+        if number % wholes == 0:
+            left = round((5 + number * tick_mm - 1) * per_mm)
+            sheet[round(9 * per_mm) : round(12 * per_mm), left : left + round(2 * per_mm)] = 60
+    return sheet.clip(0, 255).astype(np.uint8)
