@@ -81,7 +81,9 @@ def _insect(layer: Field, rng: np.random.Generator) -> None:
     """Draw two pairs of wings on either side of a narrow body."""
     colour, second = wild_colour(rng), wild_colour(rng)
     for side in (-1, 1):
-        fore = np.array([[0.02, -0.02], [0.46, -rng.uniform(0.25, 0.42)], [0.42, -0.05], [0.1, 0.08]])
+        fore = np.array(
+            [[0.02, -0.02], [0.46, -rng.uniform(0.25, 0.42)], [0.42, -0.05], [0.1, 0.08]]
+        )
         hind = np.array([[0.02, 0.02], [0.32, 0.04], [0.3, rng.uniform(0.2, 0.36)], [0.06, 0.22]])
         for wing, tint in ((hind, second), (fore, colour)):
             _fill(layer, _rounded_ring(wing) * [side, 1], tint, rng.uniform(0.85, 1.0))
@@ -118,8 +120,10 @@ def _tube(layer: Field, rng: np.random.Generator) -> None:
     ring = np.array([[-0.47, 0], [-0.3, -half], [0.1, -half], [0.14, 0], [0.1, half], [-0.3, half]])
     for _ in range(int(rng.integers(5, 10))):
         end, bend = rng.uniform(-0.22, 0.22), rng.normal(0, 0.06)
-        arm = np.array([[0.1, -0.015], [0.3, end / 2 + bend], [0.48, end], [0.3, end / 2 + bend + 0.02],
-                        [0.1, 0.015]])  # fmt: skip
+        elbow = end / 2 + bend
+        arm = np.array(
+            [[0.1, -0.015], [0.3, elbow], [0.48, end], [0.3, elbow + 0.02], [0.1, 0.015]]
+        )
         _fill(layer, _rounded_ring(arm), colour, 1.0)
     _fill(layer, _rounded_ring(ring), colour, 1.0)
     if rng.random() < 0.6:

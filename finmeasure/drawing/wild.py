@@ -84,8 +84,8 @@ def _wild_fin(fin: FinSpec, length: float, rng: np.random.Generator) -> FinSpec:
             kind=_other_kind(fin, _PAIRED_KINDS, rng),
         )
     if fin.part == "caudal":
-        return replace(fin, kind=_other_kind(fin, _CAUDAL_KINDS, rng),
-                       depth=float(np.clip(fin.depth + rng.normal(0, 0.08), 0.02, 0.7)))  # fmt: skip
+        depth = float(np.clip(fin.depth + rng.normal(0, 0.08), 0.02, 0.7))
+        return replace(fin, kind=_other_kind(fin, _CAUDAL_KINDS, rng), depth=depth)
     if fin.part == "pelvic" and not special:
         # Most pelvic fins are held half folded along the belly.
         flat = max(rng.normal(14, 12), -10.0)
