@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import cv2
 import numpy as np
+from numpy.typing import ArrayLike
 
 from finmeasure.drawing.noise import Field, ramp, smooth_field
 from finmeasure.drawing.wild import wild_colour
@@ -38,7 +39,9 @@ def draw_decoy(size_px: int, rng: np.random.Generator) -> Field:
     return np.concatenate([np.clip(colour, 0, 1), cover], axis=2).astype(np.float32)
 
 
-def _fill(layer: Field, ring: Field, colour: tuple[float, float, float], opacity: float) -> None:
+def _fill(
+    layer: Field, ring: ArrayLike, colour: tuple[float, float, float], opacity: float
+) -> None:
     """Lay a filled ring over the layer; coordinates are shares of the side from the middle."""
     size = layer.shape[0]
     cover = np.zeros((size, size), np.float32)
@@ -90,7 +93,7 @@ def _insect(layer: Field, rng: np.random.Generator) -> None:
     _fill(layer, _oval(0, 0.03, 0.03, 0.22), wild_colour(rng), 1.0)
 
 
-def _rounded_ring(corners: Field) -> Field:
+def _rounded_ring(corners: ArrayLike) -> Field:
     """Round the corners of a ring off by cutting them four times (Chaikin)."""
     ring = np.asarray(corners, np.float32)
     for _ in range(4):
