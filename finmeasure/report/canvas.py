@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 
@@ -15,6 +15,7 @@ from PIL import Image, ImageDraw, ImageFont
 from finmeasure.report.colours import BLACK, WHITE, Rgb
 
 _SHIFT = 4  # cv2 takes places as whole numbers of 1/16 pixel
+_UNSEEN_PX = 0.25
 Points = NDArray[np.float64]
 Box = tuple[float, float, float, float]
 
@@ -45,13 +46,13 @@ class Canvas:
         self, points: Points, colour: Rgb, *, closed: bool = False, dashed: bool = False
     ) -> None:
         """Draw a line with a dark rim, so that it shows on any ground."""
-        pieces = list(_dashes(points, 8 * self.unit, closed=closed)) if dashed else [points]
+        pieces = _dashes(points, 8 * self.unit, closed=closed) if dashed else _thinned(points)[None]
         for rgb, width in ((BLACK, 2.4), (colour, 1.0)):
             self._polylines(pieces, rgb, width * self.unit, closed=closed and not dashed)
 
     def thin_line(self, points: Points, colour: Rgb) -> None:
         """Draw a fine line without a rim, for what only divides."""
-        self._polylines([points], colour, 0.5 * self.unit)
+        self._polylines(points[None], colour, 0.5 * self.unit)
 
     def area(self, ring: Points, colour: Rgb, *, opacity: float = 0.45) -> None:
         """Tint the inside of a ring."""
@@ -69,9 +70,9 @@ class Canvas:
         """Draw a landmark: a ring, square, diamond or triangle with a dot in its middle."""
         corners = _SHAPES[shape] * (3.2 * self.unit) + point
         self.line(corners, colour, closed=True)
-        dot = np.array([point, point])
-        self._polylines([dot], BLACK, 2.0 * self.unit)
-        self._polylines([dot], WHITE, 1.0 * self.unit)
+        dot = np.array([[point, point]])
+        self._polylines(dot, BLACK, 2.0 * self.unit)
+        self._polylines(dot, WHITE, 1.0 * self.unit)
         low, high = corners.min(axis=0), corners.max(axis=0)
         self._boxes.append((float(low[0]), float(low[1]), float(high[0]), float(high[1])))
 
@@ -83,7 +84,7 @@ class Canvas:
         middle = np.array([(box[0] + box[2]) / 2, (box[1] + box[3]) / 2])
         gap = np.hypot(*(middle - point))
         if gap > 6 * self.text_px:
-            self._polylines([np.array([point, middle])], colour, 0.5 * self.unit)
+            self._polylines(np.array([[point, middle]]), colour, 0.5 * self.unit)
 
     def text(self, text: str, corner: tuple[float, float], size_px: int | None = None) -> None:
         """Write text with its upper left corner at a place."""
@@ -91,27 +92,39 @@ class Canvas:
 
     def finish(self) -> NDArray[np.uint8]:
         """Write the texts and give the picture."""
-        picture = Image.fromarray(self.pixels)
-        pen = ImageDraw.Draw(picture)
         rim = max(round(0.9 * self.unit), 1)
         for text, corner, colour, size_px in self._texts:
-            pen.text(
-                corner, text, fill=colour, font=font(size_px),
-                stroke_width=rim, stroke_fill=BLACK,
-            )  # fmt: skip
-        return np.asarray(picture)
+            left, top, rimmed, plain = _lettering(text, size_px, rim)
+            place = round(corner[0]) + left, round(corner[1]) + top
+            for rgb, cover in ((BLACK, rimmed), (colour, plain)):
+                self._blend(cover, place, rgb)
+        return self.pixels
+
+    def _blend(self, cover: NDArray[np.uint8], place: tuple[int, int], colour: Rgb) -> None:
+        """Lay a colour over the picture where letters cover it; what lies outside is cut off."""
+        left, top = place
+        window = self.pixels[
+            max(top, 0) : top + cover.shape[0], max(left, 0) : left + cover.shape[1]
+        ]
+        if top + cover.shape[0] <= 0 or left + cover.shape[1] <= 0 or not window.size:
+            return
+        kept = cover[max(-top, 0) :, max(-left, 0) :][: window.shape[0], : window.shape[1], None]
+        mixed = window * (np.uint16(255) - kept) + np.asarray(colour, np.uint16) * kept
+        window[:] = (mixed + 127) // 255
 
     def _polylines(
-        self, pieces: Sequence[Points], colour: Rgb, width: float, *, closed: bool = False
+        self, pieces: Points, colour: Rgb, width: float, *, closed: bool = False
     ) -> None:
-        fixed = [_fixed(piece) for piece in pieces if len(piece) and np.isfinite(piece).all()]
+        """Draw pieces of equally many points, shape (K, N, 2)."""
+        fixed = list(_fixed(pieces[np.isfinite(pieces).all(axis=(1, 2))]))
         thick = max(round(width), 1)
-        cv2.polylines(self.pixels, fixed, closed, colour, thick, cv2.LINE_AA, _SHIFT)
+        if fixed:
+            cv2.polylines(self.pixels, fixed, closed, colour, thick, cv2.LINE_AA, _SHIFT)
 
     def _free_place(self, text: str, point: Points, away: Points) -> Box:
         """Find the place for a label that covers least of what stands there already."""
-        left, top, right, bottom = font(self.text_px).getbbox(text)
-        size = np.array([right - left, 1.25 * (bottom - top)])
+        wide, tall = _text_size(text, self.text_px)
+        size = np.array([wide, 1.25 * tall])
         places = _places_round(point, away, size, self.text_px)
         height, width = self.pixels.shape[:2]
         outside = (places[:, :2] < 0).any(axis=1) | (places[:, 2:] > (width, height)).any(axis=1)
@@ -122,16 +135,19 @@ class Canvas:
         return float(best[0]), float(best[1]), float(best[2]), float(best[3])
 
 
-_ANGLES = np.array([0.0, 0.6, -0.6, 1.2, -1.2, 1.9, -1.9, np.pi])
-_GAPS = np.array([1.1, 2.0, 2.9, 4.0, 5.5])
+_GAPS, _ANGLES = (
+    axis.ravel()
+    for axis in np.meshgrid(
+        [1.1, 2.0, 2.9, 4.0, 5.5], [0.0, 0.6, -0.6, 1.2, -1.2, 1.9, -1.9, np.pi], indexing="ij"
+    )
+)
+_COS, _SIN = np.cos(_ANGLES), np.sin(_ANGLES)
 
 
 def _places_round(point: Points, away: Points, size: Points, text_px: int) -> Points:
     """Give boxes for a label round its point, shape (N, 4), the most wanted first."""
-    gaps, angles = (axis.ravel() for axis in np.meshgrid(_GAPS, _ANGLES, indexing="ij"))
-    cos, sin = np.cos(angles), np.sin(angles)
-    ways = np.column_stack([cos * away[0] - sin * away[1], sin * away[0] + cos * away[1]])
-    middles = point + ways * (gaps[:, None] * text_px + size / 2)
+    ways = np.column_stack([_COS * away[0] - _SIN * away[1], _SIN * away[0] + _COS * away[1]])
+    middles = point + ways * (_GAPS[:, None] * text_px + size / 2)
     return np.hstack([middles - size / 2, middles + size / 2])
 
 
@@ -150,13 +166,20 @@ def _fixed(points: Points) -> NDArray[np.int32]:
     return np.asarray(np.clip(points, -8_000, 60_000) * 2**_SHIFT).round().astype(np.int32)
 
 
-def _dashes(points: Points, length: float, *, closed: bool) -> Iterator[Points]:
-    """Cut a line into dashes."""
+def _thinned(points: Points) -> Points:
+    """Leave out points of a line where nobody could see a difference."""
+    if len(points) < 3 or not np.isfinite(points).all():
+        return points
+    return np.asarray(cv2.approxPolyDP(points.astype(np.float32), _UNSEEN_PX, False)[:, 0], float)
+
+
+def _dashes(points: Points, length: float, *, closed: bool) -> Points:
+    """Cut a line into dashes, shape (K, N, 2)."""
     path = np.vstack([points, points[:1]]) if closed else points
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
     starts = np.arange(0.0, along[-1], 2 * length)
     places = np.minimum(starts[:, None] + np.linspace(0, length, 4), along[-1])
-    yield from np.stack([np.interp(places, along, path[:, axis]) for axis in (0, 1)], axis=-1)
+    return np.stack([np.interp(places, along, path[:, axis]) for axis in (0, 1)], axis=-1)
 
 
 def _ring(corners: int, turn: float) -> Points:
@@ -182,6 +205,33 @@ def font(size_px: int) -> ImageFont.FreeTypeFont | ImageFont.ImageFont:
         if file.is_file():
             return ImageFont.truetype(str(file), size_px)
     return ImageFont.load_default(size_px)
+
+
+@lru_cache(maxsize=512)
+def _text_size(text: str, size_px: int) -> tuple[float, float]:
+    """Width and height of a text in pixels."""
+    left, top, right, bottom = font(size_px).getbbox(text)
+    return right - left, bottom - top
+
+
+# The same few names stand on every photo of a batch
+@lru_cache(maxsize=512)
+def _lettering(
+    text: str, size_px: int, rim: int
+) -> tuple[int, int, NDArray[np.uint8], NDArray[np.uint8]]:
+    """Draw a text once: offset of its picture, and how far the rim and the letters cover it."""
+    pen = ImageDraw.Draw(Image.new("L", (1, 1)))
+    left, top, right, bottom = pen.textbbox((0, 0), text, font(size_px), stroke_width=rim)
+    left, top = int(np.floor(left)) - 1, int(np.floor(top)) - 1
+    size = max(int(np.ceil(right)) - left + 1, 1), max(int(np.ceil(bottom)) - top + 1, 1)
+    covers = []
+    for width in (rim, 0):
+        picture = Image.new("L", size)
+        ImageDraw.Draw(picture).text(
+            (-left, -top), text, fill=255, font=font(size_px), stroke_width=width
+        )
+        covers.append(np.asarray(picture))
+    return left, top, covers[0], covers[1]
 
 
 def wrapped(text: str, width_px: float, size_px: int) -> Sequence[str]:
