@@ -30,6 +30,9 @@ REACHES = (
     *((0.33, 4), (0.42, 4), (0.5, 4), (0.5, 4)),
 )
 LIKELY_PERSPECTIVE, LIKELY_LENS = 0.3, 0.05  # of c and d / a: keep short fits from bending
+SPACING_FACTORS = (1.0, *np.linspace(0.97, 1.03, 13))
+TYPICAL_OFF = 0.05  # of a tick
+BEND_WEIGHT = 10.0
 LARGEST_RESIDUAL = 0.12  # of a tick's spacing
 LEAST_SHARE = 0.5  # of the ruler where ticks fit
 U_LENS = 0.003  # a lens's radial term bends the ruler; 94 % of simulated rulers inside 1.96 u
@@ -232,19 +235,52 @@ def _period(strip: Array) -> tuple[float, float]:
 
 
 def _follow(strips: Array, period_px: float) -> _Ticks | None:
-    """Fit the ticks' phase, from the middle of the ruler outwards."""
+    """Fit the ticks' phase along the ruler.
+
+    Phases are known up to whole ticks, so a hidden part can be bridged in several ways. Fits from
+    several beginnings are compared, and among those that agree with the ticks the one that needs
+    the least perspective and lens counts.
+    """
     place, phase, weight = _phases(strips, period_px)
     ticks = strips.shape[1] * STEP_PX / 2 / period_px  # in each half
     middle = int(np.argmin(np.abs(place)))
-    parameters = np.array([ticks, phase[middle] - place[middle] * ticks, 0.0, 0.0])
-    for reach, free in REACHES:
-        near = np.abs(place) <= 2 * reach
-        parameters = _fitted(parameters, place[near], phase[near], weight[near], free=free)
+    starts = [
+        np.array([ticks * factor, phase[middle] - place[middle] * ticks * factor, 0.0, 0.0])
+        for factor in SPACING_FACTORS
+    ]
+    fits = [_grown(starts[0], place, phase, weight)]
+    fits += [_at_once(start, place, phase, weight) for start in starts]
+    parameters = min(fits, key=lambda fit: _cost(fit, place, phase, weight))
     off = _off(parameters, place, phase)
     good = np.abs(off) < 2.5 * LARGEST_RESIDUAL
     if good.sum() < 2 * FEWEST_TICKS:
         return None
     return _Ticks(parameters, float(np.sqrt(np.mean(off[good] ** 2))), float(good.mean()))
+
+
+def _grown(start: Array, place: Array, phase: Array, weight: Array) -> Array:
+    """Fit from the middle outwards: right where tilt changes the spacing along the ruler."""
+    parameters = start
+    for reach, free in REACHES:
+        near = np.abs(place) <= 2 * reach
+        parameters = _fitted(parameters, place[near], phase[near], weight[near], free=free)
+    return parameters
+
+
+def _at_once(start: Array, place: Array, phase: Array, weight: Array) -> Array:
+    """Fit all of the ruler: right where a part is hidden and the spacing is even."""
+    parameters = start
+    for free in (2, 3, 4):
+        parameters = _fitted(parameters, place, phase, weight, free=free)
+    return parameters
+
+
+def _cost(parameters: Array, place: Array, phase: Array, weight: Array) -> float:
+    """How badly the ticks fit, and how much perspective and lens it takes."""
+    scaled = (weight * _off(parameters, place, phase) / TYPICAL_OFF) ** 2
+    a, _, c, d = parameters
+    bend = (c / LIKELY_PERSPECTIVE) ** 2 + (d / a / LIKELY_LENS) ** 2
+    return float(np.sum(np.log1p(scaled)) + BEND_WEIGHT * bend)
 
 
 def _phases(strips: Array, period_px: float) -> tuple[Array, Array, Array]:
