@@ -26,7 +26,8 @@ class Scale:
     Parameters
     ----------
     method : str
-        ``window_card``, ``squares_card``, ``square_paper``, ``ruler``, ``bar`` or ``known``.
+        ``window_card``, ``squares_card``, ``square_paper``, ``ruler``, ``bar``,
+        ``known_object`` or ``known``.
     pixel_to_mm : ndarray of shape (3, 3)
         Homography from straightened pixels to millimetres.
     u_rel : float
@@ -99,12 +100,10 @@ class Scale:
         Element [n, i, j] is the change of millimetre coordinate i with pixel coordinate j.
         """
         points = np.asarray(points_px, float).reshape(-1, 2)
-        half = 0.5
-        columns = [
-            self.to_mm(points + half * step) - self.to_mm(points - half * step)
-            for step in np.eye(2)
-        ]
-        return np.stack(columns, axis=2)
+        half = 0.5 * np.eye(2)[:, None, :]
+        mapped = self.to_mm(np.stack([points + half, points - half]))
+        after, before = mapped.reshape(2, 2, len(points), 2)
+        return np.asarray((after - before).transpose(1, 2, 0))
 
     @property
     def px_per_mm(self) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from finmeasure.errors import NotFound
 from finmeasure.photo.record import Photo
@@ -12,6 +12,7 @@ from finmeasure.scale import budget
 from finmeasure.scale.bar import bar_scale, known_scale
 from finmeasure.scale.calibration import Scale
 from finmeasure.scale.card_scale import card_scale
+from finmeasure.scale.objects import object_scale
 from finmeasure.scale.paper import paper_scale
 from finmeasure.scale.plane import to_fish_plane
 from finmeasure.scale.request import ScaleRequest
@@ -19,12 +20,16 @@ from finmeasure.scale.ruler import ruler_scale
 
 
 def find_scale(
-    photo: Photo, request: ScaleRequest, *, fish_region_px: ArrayLike | None = None
+    photo: Photo,
+    request: ScaleRequest,
+    *,
+    fish_region_px: ArrayLike | None = None,
+    gray: NDArray[np.uint8] | None = None,
 ) -> Scale | NotFound:
     """Find the scale of a photo.
 
-    A bar or a px/mm that was given is used as it is; with the spacing of squares, square paper is
-    looked for; else our cards are.
+    A bar, ruler, marked thing or px/mm that was given is used as it is; with the spacing of
+    squares, square paper is looked for; else our cards are.
 
     Parameters
     ----------
@@ -34,6 +39,8 @@ def find_scale(
         What a person said about the reference.
     fish_region_px : array_like of shape (N, 2), pixels (x, y), optional
         Points that span the fish: it must lie on the card, and tells which of two cards counts.
+    gray : ndarray of shape (H, W), uint8, optional
+        The photo's grey values, where they are there already.
 
     Returns
     -------
@@ -41,7 +48,7 @@ def find_scale(
         NotFound says why there is no scale and what to do; then lengths are refused.
     """
     region = None if fish_region_px is None else np.asarray(fish_region_px, float).reshape(-1, 2)
-    scale = _reference_scale(photo, request, region)
+    scale = _reference_scale(photo, request, region, gray)
     if isinstance(scale, NotFound):
         return scale
     scale = to_fish_plane(scale, request, photo.metadata)
@@ -59,17 +66,23 @@ def find_scale(
 
 
 def _reference_scale(
-    photo: Photo, request: ScaleRequest, region: np.ndarray | None
+    photo: Photo,
+    request: ScaleRequest,
+    region: np.ndarray | None,
+    gray: NDArray[np.uint8] | None,
 ) -> Scale | NotFound:
     """Make the scale in the plane of the reference."""
     if request.bar is not None:
         return bar_scale(request.bar)
+    if request.marked is not None:
+        return object_scale(request.marked)
     height, width = photo.pixels.shape[:2]
     if request.px_per_mm is not None:
         return known_scale(request.px_per_mm, request.px_per_mm_u, (width, height))
     if request.square_mm is not None:
         return paper_scale(photo.pixels, request.square_mm)
-    gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
+    if gray is None:
+        gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
     if request.ruler is not None:
         return ruler_scale(gray, request.ruler)
     return card_scale(gray, request, fish_region_px=region)

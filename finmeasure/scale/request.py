@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from finmeasure.errors import ScaleError
-from finmeasure.scale.ruler import Ruler
+from finmeasure.scale.references import MarkedObject, Ruler
 from finmeasure.scale.water import Tank
 
 
@@ -94,6 +94,8 @@ class ScaleRequest:
         Two marked points.
     ruler : Ruler, optional
         Two points on a row of ticks.
+    marked : MarkedObject, optional
+        A marked thing of known size.
     px_per_mm, px_per_mm_u : float, optional
         A scale known from elsewhere, with its standard uncertainty.
     fish_before_card_mm : float, optional
@@ -112,6 +114,7 @@ class ScaleRequest:
     square_mm: float | None = None
     bar: Bar | None = None
     ruler: Ruler | None = None
+    marked: MarkedObject | None = None
     px_per_mm: float | None = None
     px_per_mm_u: float | None = None
     fish_before_card_mm: float | None = None
@@ -147,8 +150,11 @@ class ScaleRequest:
 
     def _check_together(self) -> None:
         """Refuse options that contradict each other."""
-        if sum(given is not None for given in (self.bar, self.ruler, self.px_per_mm)) > 1:
-            message = "Of a bar, a ruler and a known px/mm more than one was given. Give one."
+        references = (self.bar, self.ruler, self.marked, self.px_per_mm)
+        if sum(given is not None for given in references) > 1:
+            message = (
+                "Of bar, ruler, marked thing and known px/mm more than one was given. Give one."
+            )
             raise ScaleError(message)
         if self.px_per_mm_u is not None and self.px_per_mm is None:
             message = "An uncertainty of px/mm was given without the px/mm. Give both."

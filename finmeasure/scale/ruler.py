@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from finmeasure.errors import NotFound, ScaleError
+from finmeasure.errors import NotFound
 from finmeasure.scale import budget
 from finmeasure.scale.calibration import BudgetLine, Scale
+from finmeasure.scale.references import Ruler
 
 Array = NDArray[np.float64]
 STEP_PX = 0.5  # between samples along the ruler
@@ -38,39 +39,6 @@ LEAST_SHARE = 0.5  # of the ruler where ticks fit
 U_LENS = 0.003  # a lens's radial term bends the ruler; 94 % of simulated rulers inside 1.96 u
 LENS_NOTE = "uneven along the ruler by lens and tilt, for a fish beside its middle half"
 U_TILT = 0.02  # tilt and depth between ruler and fish, as for a bar
-
-
-@dataclass(frozen=True, slots=True)
-class Ruler:
-    """Two points near the ends of a row of ticks.
-
-    Parameters
-    ----------
-    x1_px, y1_px, x2_px, y2_px : float
-        On the row of the finest ticks; they need not be on a tick.
-    tick_mm : float
-        Distance of neighbouring ticks: 1 mm, or 25.4 / 16 mm for sixteenths of an inch.
-    """
-
-    x1_px: float
-    y1_px: float
-    x2_px: float
-    y2_px: float
-    tick_mm: float = 1.0
-
-    def __post_init__(self) -> None:
-        """Refuse numbers that no ruler can have."""
-        if not (math.isfinite(self.tick_mm) and self.tick_mm > 0):
-            message = f"Ticks are given {self.tick_mm} mm apart. It must be a number above 0."
-            raise ScaleError(message)
-        if not all(map(math.isfinite, (self.x1_px, self.y1_px, self.x2_px, self.y2_px))):
-            message = "An end of the ruler is no number. Give both ends in pixels."
-            raise ScaleError(message)
-
-    @property
-    def length_px(self) -> float:
-        """Distance of the two points."""
-        return math.hypot(self.x2_px - self.x1_px, self.y2_px - self.y1_px)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -4,6 +4,7 @@ Truth is a pinhole camera with Brown's radial term (tests/finmeasure/scale/drawn
 mapping that the program fits. The tables go to docs/method/scale.md between the markers.
 """
 
+import time
 from pathlib import Path
 
 import cv2
@@ -12,8 +13,10 @@ import pytest
 
 from finmeasure.card_design import PAPER_MM, card_design
 from finmeasure.scale.find import find_scale
-from finmeasure.scale.request import ScaleRequest
+from finmeasure.scale.request import Bar, ScaleRequest
 
+from ..finmeasure.scale.drawn import Camera, Conditions, draw
+from ..finmeasure.scale.paper_sheets import ruler_sheet, square_paper
 from ..finmeasure.scale.series import (
     as_photo,
     draw_card,
@@ -22,6 +25,8 @@ from ..finmeasure.scale.series import (
     random_conditions,
     random_lengths_mm,
 )
+from ..finmeasure.scale.test_paper import KINDS, SHEET
+from ..finmeasure.scale.test_ruler import clicked, error_of
 
 pytestmark = pytest.mark.benchmark
 PAGE = Path(__file__).parents[2] / "docs" / "method" / "scale.md"
@@ -120,3 +125,103 @@ def test_cards_in_poor_photos():
         assert series.gross == 0
         assert series.coverage()[2] >= 0.93
     write("cards, poor", lines)
+
+
+def paper_series(count, seed):
+    """Square paper of all kinds; 1 mm lines need a nearer photo than bold ones."""
+    rng = np.random.default_rng(seed)
+    sheets = {kind: square_paper(kind) for kind in KINDS}
+    series = Series()
+    for number in range(count):
+        sheet, spacing = sheets[KINDS[number % 4]]
+        camera = random_camera(rng, SHEET, fill=(1.3, 1.7) if spacing == 1 else (0.8, 1.6))
+        conditions = random_conditions(rng, camera, SHEET, blur_px=(0.7, 1.5))
+        pixels = draw(sheet, 16.0, camera, conditions)
+        ends = random_lengths_mm(rng, SHEET, camera=camera)
+        scale = find_scale(as_photo(pixels), ScaleRequest(square_mm=spacing))
+        if scale:
+            series.add(scale, length_errors(scale, camera, ends))
+        else:
+            series.refused += 1
+    return series
+
+
+def test_square_paper():
+    series = paper_series(300, 300)
+    write("paper", [*HEAD, series.row("square paper, 1, 5, 10, 5 + 10 mm")])
+    assert np.median(series.rms) <= 0.0006
+    assert max(series.rms) <= 0.0035
+    assert series.gross == 0
+    assert series.coverage()[1] >= 0.93
+
+
+def ruler_series(count, seed):
+    rng = np.random.default_rng(seed)
+    sheet, series, two_clicks = ruler_sheet(), Series(), Series()
+    for number in range(count):
+        camera = Camera(
+            distance_mm=rng.uniform(190, 250),
+            tilt_deg=rng.uniform(0, 25),
+            tilt_direction_deg=rng.uniform(0, 360),
+            roll_deg=rng.uniform(-40, 220),
+            radial=float(rng.choice([-0.1, -0.04, 0.0, 0.05])),
+            aim_mm=(80 + rng.normal(0, 5), 12 + rng.normal(0, 15)),
+        )
+        conditions = Conditions(
+            blur_px=rng.uniform(0.7, 2.0), noise=rng.uniform(2, 8), jpeg=85, background=130.0,
+            seed=number,
+        )  # fmt: skip
+        ruler, length_mm = clicked(camera, flip=bool(number % 2))
+        scale = find_scale(
+            as_photo(draw(sheet, 16.0, camera, conditions)), ScaleRequest(ruler=ruler)
+        )
+        if scale:
+            series.add(scale, np.array([error_of(scale, ruler, length_mm)]))
+        else:
+            series.refused += 1
+        ends = np.array([ruler.x1_px, ruler.y1_px, ruler.x2_px, ruler.y2_px])
+        marked = ends + rng.normal(0, 1.0, 4)
+        plain = find_scale(
+            as_photo(np.zeros((9, 9, 3), np.uint8)), ScaleRequest(bar=Bar(*marked, length_mm))
+        )
+        two_clicks.add(plain, np.array([error_of(plain, ruler, length_mm)]))
+    return series, two_clicks
+
+
+def test_ruler_and_bar():
+    series, two_clicks = ruler_series(300, 400)
+    lines = [*HEAD, series.row("ruler, all ticks"), two_clicks.row("bar, two clicks of 1 px")]
+    write("ruler", lines)
+    assert np.median(series.rms) <= 0.0018
+    assert max(series.rms) <= 0.013
+    assert series.gross == 0
+    assert series.coverage()[1] >= 0.93
+
+
+def test_speed_of_twelve_megapixels():
+    """Processor time of one 12-megapixel photo on one core, decoding not counted."""
+    rng = np.random.default_rng(5)
+    lines = ["| reference | ms, median of 5 |", "|---|---|"]
+    size = {"width": 4000, "height": 3000}
+    sheet, spacing = square_paper("5+10")
+    cases = {
+        "window card": ("window", ScaleRequest()),
+        "squares card": ("squares", ScaleRequest()),
+        "square paper": (None, ScaleRequest(square_mm=spacing)),
+        "no card in the photo": ("none", ScaleRequest()),
+    }
+    for name, (kind, request) in cases.items():
+        design = SHEET if kind in (None, "none") else card_design(kind, "A5")
+        camera = random_camera(rng, design, fill=(0.8, 0.9), **size)
+        conditions = random_conditions(rng, camera, design)
+        if kind is None or kind == "none":
+            pixels = draw(sheet, 16.0, camera, conditions)
+        else:
+            pixels = draw_card(kind, "A5", camera, conditions)
+        photo, spent = as_photo(pixels), []
+        for _ in range(5):
+            started = time.process_time()
+            find_scale(photo, request)
+            spent.append(1000 * (time.process_time() - started))
+        lines.append(f"| {name} | {np.median(spent):.0f} |")
+    write("speed", lines)

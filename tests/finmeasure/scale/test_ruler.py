@@ -8,8 +8,8 @@ import pytest
 
 from finmeasure.errors import ScaleError
 from finmeasure.scale.find import find_scale
+from finmeasure.scale.references import Ruler
 from finmeasure.scale.request import Bar, ScaleRequest
-from finmeasure.scale.ruler import Ruler
 
 from .drawn import Camera, Conditions, draw
 from .paper_sheets import ruler_sheet
