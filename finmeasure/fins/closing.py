@@ -33,9 +33,10 @@ def polygon_mask(ring: Points, shape: tuple[int, int]) -> Mask:
     run = stop[edges] - start[edges]
     crossing = start[edges, 0] + (rows - start[edges, 1]) * run[:, 0] / run[:, 1]
     columns = np.clip(np.ceil(crossing).astype(int), 0, shape[1])
-    toggles = np.zeros((shape[0], shape[1] + 1), np.int32)
-    np.add.at(toggles, (rows, columns), 1)
-    return np.asarray(np.cumsum(toggles, axis=1)[:, :-1] % 2 == 1)
+    # Only odd or even counts, so that small numbers may run over.
+    toggles = np.zeros((shape[0], shape[1] + 1), np.uint8)
+    np.add.at(toggles, (rows, columns), np.uint8(1))
+    return np.asarray((np.cumsum(toggles, axis=1, dtype=np.uint8)[:, :-1] & 1).view(np.bool_))
 
 
 def distance_to_zero(mask: Mask) -> NDArray[np.float32]:

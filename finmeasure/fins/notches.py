@@ -150,12 +150,23 @@ def _masks(margin: Points, fin_length: float, natural: Points) -> _Grid:
     envelope = fin.copy()
     for lobe in _lobes(fin, (margin[[0, -1]].mean(axis=0) - origin) / step,
                        (natural - origin) / step):  # fmt: skip
-        envelope |= closed_with_disc(lobe, radius)
+        held = _room_round(lobe, room)
+        envelope[held] |= closed_with_disc(np.ascontiguousarray(lobe[held]), radius)
     # A closing stays within the convex hull: two pixels round the fin keep all of it.
     kept = slice(room - 2, 2 - room)
     return _Grid(
         origin + (room - 2) * step, fin_length, _copied(fin, kept), _copied(envelope, kept)
     )
+
+
+def _room_round(lobe: Mask, room: int) -> tuple[slice, slice]:
+    """Rows and columns of a lobe and of the room round it."""
+    sides = []
+    for axis in (1, 0):
+        places = np.flatnonzero(lobe.any(axis=axis))
+        first, last = (int(places[0]), int(places[-1])) if len(places) else (0, 0)
+        sides.append(slice(max(first - room, 0), last + room + 1))
+    return sides[0], sides[1]
 
 
 def _copied(mask: Mask, kept: slice) -> Mask:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -79,6 +80,7 @@ def bend_of(reading: Reading) -> Bend | NotFound:
     return Bend(100.0 * bow, midline)
 
 
+@lru_cache(maxsize=1)  # every fin of a fish asks
 def is_bent(reading: Reading) -> bool:
     """Whether the body is known to be bent."""
     bend = bend_of(reading)

@@ -72,7 +72,9 @@ def ray_profile(
     if standard_length is None:
         return None, sectors
     mean = float(np.nanmean(lengths))
-    u_rel = float(np.hypot(u_click / shape.length, _direction_u(margin, fan, marked, u_click)))
+    u_rel = float(
+        np.hypot(u_click / shape.length, _direction_u(margin, fan, marked, (mean, u_click)))
+    )
     kept = flags & _PROFILE_FLAGS | (frozenset() if marked else {"two_point_profile"})
     profile = RayProfile(
         fin=fin,
@@ -86,9 +88,12 @@ def ray_profile(
     return profile, sectors
 
 
-def _direction_u(margin: Points, fan: Fan, marked: bool, u_click: float) -> float:
-    """Relative uncertainty of the mean from the directions of the first and last ray."""
-    length = float(np.nanmean(ray_lengths(margin, fan)))
+def _direction_u(margin: Points, fan: Fan, marked: bool, known: tuple[float, float]) -> float:
+    """Relative uncertainty of the mean from the directions of the first and last ray.
+
+    `known` holds the mean and the uncertainty of a base point.
+    """
+    length, u_click = known
     from_edge = float(np.hypot(DIRECTION_U, u_click / (EDGE_TO * length)))
     turns = (from_edge, 0.0), (0.0, u_click / length if marked else from_edge)
     means = [float(np.nanmean(ray_lengths(margin, fan.turned(*turn)))) for turn in turns]

@@ -114,13 +114,15 @@ def ray_lengths(margin: Points, fan: Fan) -> NDArray[np.float64]:
     starts, directions = fan.starts, fan.directions
     across = np.column_stack([-directions[:, 1], directions[:, 0]])
     offset = across @ margin.T - np.sum(across * starts, axis=1)[:, None]
-    along = directions @ margin.T - np.sum(directions * starts, axis=1)[:, None]
-    before, after = offset[:, :-1], offset[:, 1:]
-    crosses = (before <= 0) != (after <= 0)
-    share = np.divide(before, before - after, out=np.zeros_like(before), where=crosses)
-    reach = along[:, :-1] + share * (along[:, 1:] - along[:, :-1])
-    farthest = np.where(crosses & (reach > 0), reach, -np.inf).max(axis=1)
-    return np.where(np.isfinite(farthest), farthest, np.nan)
+    outside = offset > 0
+    line, place = np.divmod(np.flatnonzero(outside[:, :-1] != outside[:, 1:]), len(margin) - 1)
+    before, after = offset[line, place], offset[line, place + 1]
+    share = before / (before - after)
+    crossing = margin[place] + share[:, None] * (margin[place + 1] - margin[place])
+    reach = np.sum(directions[line] * (crossing - starts[line]), axis=1)
+    farthest = np.zeros(len(starts))
+    np.maximum.at(farthest, line, reach)
+    return np.where(farthest > 0, farthest, np.nan)
 
 
 def sector_means(lengths: NDArray[np.float64]) -> tuple[float, ...]:
