@@ -160,9 +160,11 @@ def _measured(task: PhotoTask) -> PhotoResult:
     photo = read_photo(task.path)
     metadata, flags = _dated(photo.metadata, task.taken_on)
     task, unseen = _with_proposals(task, photo)
-    found = find_scale(photo, task.scale_request, fish_region_px=_region(task.readings))
+    gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
+    region = _region(task.readings)
+    found = find_scale(photo, task.scale_request, fish_region_px=region, gray=gray)
     scale = None if isinstance(found, NotFound) else found
-    fish = [] if task.problem else _measure_fish(task, photo, scale)
+    fish = [] if task.problem else _measure_fish(task, gray, scale)
     reason = unseen or _refusal(task, [measures for _, measures in fish])
     _write_pictures(task, photo, scale, fish, reason)
     day = task.taken_on or (metadata.taken_at.date() if metadata.taken_at else None)
@@ -207,11 +209,10 @@ def _dated(metadata: PhotoMetadata, taken_on: date | None) -> tuple[PhotoMetadat
 
 
 def _measure_fish(
-    task: PhotoTask, photo: Photo, scale: Scale | None
+    task: PhotoTask, gray: NDArray[np.uint8], scale: Scale | None
 ) -> list[tuple[Reading, Measures]]:
     """Measure every fish that is marked."""
-    gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
-    size_px = (photo.metadata.width_px, photo.metadata.height_px)
+    size_px = (gray.shape[1], gray.shape[0])
     return [
         (
             reading,
