@@ -15,7 +15,7 @@ from PIL import Image, ImageDraw, ImageFont
 from finmeasure.report.colours import BLACK, WHITE, Rgb
 
 _SHIFT = 4  # cv2 takes places as whole numbers of 1/16 pixel
-_UNSEEN_PX = 0.25
+_UNSEEN_PX, _WORTH_THINNING = 0.25, 30
 Points = NDArray[np.float64]
 Box = tuple[float, float, float, float]
 
@@ -168,7 +168,7 @@ def _fixed(points: Points) -> NDArray[np.int32]:
 
 def _thinned(points: Points) -> Points:
     """Leave out points of a line where nobody could see a difference."""
-    if len(points) < 3 or not np.isfinite(points).all():
+    if len(points) < _WORTH_THINNING or not np.isfinite(points).all():
         return points
     return np.asarray(cv2.approxPolyDP(points.astype(np.float32), _UNSEEN_PX, False)[:, 0], float)
 

@@ -94,10 +94,22 @@ def view_of(
     left, top, right, bottom = box_px
     part = pixels[top:bottom, left:right]
     factor = min(4.0, long_side_px / max(part.shape[:2]))
-    size = (max(round(part.shape[1] * factor), 1), max(round(part.shape[0] * factor), 1))
-    way = cv2.INTER_AREA if factor < 1 else cv2.INTER_CUBIC
-    drawn = np.ascontiguousarray(cv2.resize(part, size, interpolation=way), np.uint8)
-    return View(Canvas(drawn, max(size) / units), (left, top), factor)
+    drawn = np.ascontiguousarray(_resized(part, factor), np.uint8)
+    return View(Canvas(drawn, max(drawn.shape[:2]) / units), (left, top), factor)
+
+
+def _resized(part: NDArray[np.uint8], factor: float) -> NDArray[np.uint8]:
+    """Enlarge or reduce; halving first costs a fifth of one step by the mean over odd areas."""
+    rest = factor
+    while rest <= 0.5 and min(part.shape[:2]) > 1:
+        height, width = (side // 2 for side in part.shape[:2])
+        even = part[: 2 * height, : 2 * width]
+        part = np.asarray(cv2.resize(even, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
+        rest *= 2.0
+    size = (max(round(part.shape[1] * rest), 1), max(round(part.shape[0] * rest), 1))
+    way = cv2.INTER_LINEAR if rest < 1 else cv2.INTER_CUBIC
+    same = size == (part.shape[1], part.shape[0])
+    return part.copy() if same else np.asarray(cv2.resize(part, size, interpolation=way), np.uint8)
 
 
 def draw_fish(view: View, fish: OverlayFish, *, labels: bool) -> None:
