@@ -30,8 +30,10 @@ benchmark: $(V)/.test
 soak: $(V)/.test
 	$(BIN)/python -m pytest -m soak
 
+# Debian's own pip needs minutes to work out which versions go together; a newer one, seconds.
 $(BIN)/python:
 	$(PY) -m venv $(V)
+	$(BIN)/python -m pip install -q --upgrade "pip>=25"
 
 $(V)/.core: pyproject.toml constraints.txt | $(BIN)/python
 	sh .ci/system-libs.sh core
