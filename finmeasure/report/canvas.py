@@ -17,6 +17,7 @@ from finmeasure.report.colours import BLACK, WHITE, Rgb
 _SHIFT = 4  # cv2 takes places as whole numbers of 1/16 pixel
 _UNSEEN_PX, _WORTH_THINNING = 0.25, 30
 Points = NDArray[np.float64]
+Cover = NDArray[np.uint16]
 Box = tuple[float, float, float, float]
 
 
@@ -94,23 +95,19 @@ class Canvas:
         """Write the texts and give the picture."""
         rim = max(round(0.9 * self.unit), 1)
         for text, corner, colour, size_px in self._texts:
-            left, top, rimmed, plain = _lettering(text, size_px, rim)
-            place = round(corner[0]) + left, round(corner[1]) + top
-            for rgb, cover in ((BLACK, rimmed), (colour, plain)):
-                self._blend(cover, place, rgb)
+            left, top, kept, cover = _lettering(text, size_px, rim)
+            self._blend(kept, cover, (round(corner[0]) + left, round(corner[1]) + top), colour)
         return self.pixels
 
-    def _blend(self, cover: NDArray[np.uint8], place: tuple[int, int], colour: Rgb) -> None:
-        """Lay a colour over the picture where letters cover it; what lies outside is cut off."""
-        left, top = place
-        window = self.pixels[
-            max(top, 0) : top + cover.shape[0], max(left, 0) : left + cover.shape[1]
-        ]
-        if top + cover.shape[0] <= 0 or left + cover.shape[1] <= 0 or not window.size:
+    def _blend(self, kept: Cover, cover: Cover, place: tuple[int, int], colour: Rgb) -> None:
+        """Lay letters and their dark rim over the picture; what lies outside is cut off."""
+        (left, top), (height, width) = place, cover.shape[:2]
+        if top + height <= 0 or left + width <= 0:
             return
-        kept = cover[max(-top, 0) :, max(-left, 0) :][: window.shape[0], : window.shape[1], None]
-        mixed = window * (np.uint16(255) - kept) + np.asarray(colour, np.uint16) * kept
-        window[:] = (mixed + 127) // 255
+        window = self.pixels[max(top, 0) : top + height, max(left, 0) : left + width]
+        shown = slice(max(-top, 0), None), slice(max(-left, 0), None)
+        kept, cover = (part[shown][: window.shape[0], : window.shape[1]] for part in (kept, cover))
+        window[:] = (window * kept + cover * np.asarray(colour, np.uint16) + 127) // 255
 
     def _polylines(
         self, pieces: Points, colour: Rgb, width: float, *, closed: bool = False
@@ -216,10 +213,8 @@ def _text_size(text: str, size_px: int) -> tuple[float, float]:
 
 # The same few names stand on every photo of a batch
 @lru_cache(maxsize=512)
-def _lettering(
-    text: str, size_px: int, rim: int
-) -> tuple[int, int, NDArray[np.uint8], NDArray[np.uint8]]:
-    """Draw a text once: offset of its picture, and how far the rim and the letters cover it."""
+def _lettering(text: str, size_px: int, rim: int) -> tuple[int, int, Cover, Cover]:
+    """Draw a text once: offset, and shares of 255 of ground that stays and that letters cover."""
     pen = ImageDraw.Draw(Image.new("L", (1, 1)))
     left, top, right, bottom = pen.textbbox((0, 0), text, font(size_px), stroke_width=rim)
     left, top = int(np.floor(left)) - 1, int(np.floor(top)) - 1
@@ -230,8 +225,9 @@ def _lettering(
         ImageDraw.Draw(picture).text(
             (-left, -top), text, fill=255, font=font(size_px), stroke_width=width
         )
-        covers.append(np.asarray(picture))
-    return left, top, covers[0], covers[1]
+        covers.append(np.asarray(picture, np.uint16)[..., None])
+    rimmed, letters = covers
+    return left, top, (255 - rimmed) * (255 - letters) // 255, letters
 
 
 def wrapped(text: str, width_px: float, size_px: int) -> Sequence[str]:

@@ -6,8 +6,8 @@ import hashlib
 import re
 from collections.abc import Sequence
 
-import cv2
 import numpy as np
+import simplejpeg
 from numpy.typing import NDArray
 
 from finmeasure.fins.records import FinEdge
@@ -204,6 +204,7 @@ def _stamp(canvas: Canvas, refusal: str) -> None:
 
 def _jpeg(view: View) -> bytes:
     """Write the texts and encode the picture."""
-    bgr = cv2.cvtColor(view.canvas.finish(), cv2.COLOR_RGB2BGR)
-    _, encoded = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
-    return encoded.tobytes()
+    encoded = simplejpeg.encode_jpeg(
+        view.canvas.finish(), quality=JPEG_QUALITY, colorspace="RGB", colorsubsampling="420"
+    )
+    return bytes(encoded)
