@@ -31,7 +31,7 @@ REACHES = (
     *((0.33, 4), (0.42, 4), (0.5, 4), (0.5, 4)),
 )
 LIKELY_PERSPECTIVE, LIKELY_LENS = 0.3, 0.05  # of c and d / a: keep short fits from bending
-SPACING_FACTORS = (1.0, *np.linspace(0.97, 1.03, 13))
+SPACING_REACH = 0.03  # relative, round the spacing that the autocorrelation shows
 TYPICAL_OFF = 0.05  # of a tick
 BEND_WEIGHT = 10.0
 LARGEST_RESIDUAL = 0.12  # of a tick's spacing
@@ -205,19 +205,18 @@ def _period(strip: Array) -> tuple[float, float]:
 def _follow(strips: Array, period_px: float) -> _Ticks | None:
     """Fit the ticks' phase along the ruler.
 
-    Phases are known up to whole ticks, so a hidden part can be bridged in several ways. Fits from
-    several beginnings are compared, and among those that agree with the ticks the one that needs
-    the least perspective and lens counts.
+    Phases are known up to whole ticks, so a hidden part can be bridged in several ways. Two fits
+    are compared, and of those that agree with the ticks the one that needs less perspective and
+    lens counts.
     """
     place, phase, weight = _phases(strips, period_px)
     ticks = strips.shape[1] * STEP_PX / 2 / period_px  # in each half
     middle = int(np.argmin(np.abs(place)))
-    starts = [
-        np.array([ticks * factor, phase[middle] - place[middle] * ticks * factor, 0.0, 0.0])
-        for factor in SPACING_FACTORS
-    ]
-    fits = [_grown(starts[0], place, phase, weight)]
-    fits += [_at_once(start, place, phase, weight) for start in starts]
+    near_middle = np.array([ticks, phase[middle] - place[middle] * ticks, 0.0, 0.0])
+    fits = (
+        _grown(near_middle, place, phase, weight),
+        _at_once(_most_even(ticks, place, phase, weight), place, phase, weight),
+    )
     parameters = min(fits, key=lambda fit: _cost(fit, place, phase, weight))
     off = _off(parameters, place, phase)
     good = np.abs(off) < 2.5 * LARGEST_RESIDUAL
@@ -233,6 +232,15 @@ def _grown(start: Array, place: Array, phase: Array, weight: Array) -> Array:
         near = np.abs(place) <= 2 * reach
         parameters = _fitted(parameters, place[near], phase[near], weight[near], free=free)
     return parameters
+
+
+def _most_even(ticks: float, place: Array, phase: Array, weight: Array) -> Array:
+    """Find the even spacing near the one expected that most of the ruler agrees with."""
+    trials = ticks * np.linspace(1 - SPACING_REACH, 1 + SPACING_REACH, 241)
+    waves = np.exp(2j * np.pi * (phase - np.outer(trials, place)))
+    agreed = waves @ weight
+    best = int(np.argmax(np.abs(agreed)))
+    return np.array([trials[best], np.angle(agreed[best]) / (2 * np.pi), 0.0, 0.0])
 
 
 def _at_once(start: Array, place: Array, phase: Array, weight: Array) -> Array:

@@ -47,7 +47,7 @@ def found(pixels, **request):
 def test_drawn_series_meets_the_bars_and_its_own_uncertainty(kind):
     rng = np.random.default_rng(20261125)
     rms, inside, u_rel = [], [], []
-    for number in range(15):
+    for number in range(10):
         design = card_design(kind, PAPERS[number % 5])
         camera = random_camera(rng, design)
         conditions = random_conditions(rng, camera, design)

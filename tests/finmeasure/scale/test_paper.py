@@ -32,7 +32,7 @@ def found(pixels, square_mm):
 def test_drawn_series_of_all_papers_meets_the_bars():
     rng = np.random.default_rng(77)
     rms, inside = [], []
-    for number in range(8):
+    for number in range(6):
         sheet, spacing = square_paper(KINDS[number % 4])
         fill = (1.3, 1.7) if spacing == 1 else (0.8, 1.6)  # 1 mm lines need a nearer photo
         camera = random_camera(rng, SHEET, fill=fill)
@@ -124,6 +124,6 @@ def test_textures_have_no_square_paper(number):
 def test_real_photos_without_square_paper_give_no_scale(shared):
     from finmeasure.photo.reading import read_photo
 
-    for path in sorted((shared / "photos").glob("*.jpg")):
+    for path in sorted((shared / "photos").glob("*.jpg"))[::3]:
         refused = find_scale(read_photo(path), ScaleRequest(square_mm=5.0))
         assert not refused, path.name

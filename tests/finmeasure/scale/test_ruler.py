@@ -38,7 +38,7 @@ def found(pixels, ruler):
 def test_drawn_series_meets_the_bars():
     rng = np.random.default_rng(31)
     sheet, errors, inside = ruler_sheet(), [], []
-    for number in range(16):
+    for number in range(12):
         camera = Camera(
             distance_mm=rng.uniform(190, 250),
             tilt_deg=rng.uniform(0, 25),
@@ -58,7 +58,7 @@ def test_drawn_series_meets_the_bars():
             continue
         errors.append(abs(error_of(scale, ruler, length_mm)))
         inside.append(errors[-1] < 1.96 * scale.u_rel)
-    assert len(errors) >= 8
+    assert len(errors) >= 6
     assert np.median(errors) <= 0.0018
     assert max(errors) <= 0.013
     assert np.mean(inside) >= 0.93
