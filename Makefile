@@ -25,7 +25,7 @@ docs: $(V)/.test
 	$(BIN)/python -m sphinx -q -W --keep-going -b html docs docs/_build/html
 
 benchmark: $(V)/.test
-	$(BIN)/python -m pytest -m benchmark tests/benchmarks -p no:randomly
+	$(BIN)/python -m pytest -m benchmark
 
 soak: $(V)/.test
 	$(BIN)/python -m pytest -m soak

@@ -345,6 +345,7 @@ def test_flags_of_the_scale_reach_lengths_and_areas(rng):
     assert edge.by_id["dorsal_area"].flags == ("plane_assumed",)
 
 
+@pytest.mark.benchmark  # a slow machine is no fault of the program
 def test_time_of_one_fin(rng):
     """At most 50 ms of processor time per fin, two-lobed tails included."""
     cv2.setNumThreads(1)

@@ -49,6 +49,7 @@ def test_marks_on_one_place_keep_zero_inside_their_limits(reading_of, card_scale
     assert 0.924 <= np.mean(inside) <= 0.969
 
 
+@pytest.mark.benchmark  # a slow machine is no fault of the program
 def test_live_numbers_are_in_time_for_a_frame(reading_of, card_scale, fish_points):
     # 16 ms are a frame; half of it is left to drawing. Best of 20: other work may be running.
     reading = reading_of(fish_points, u_px=None)
