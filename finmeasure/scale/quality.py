@@ -25,7 +25,7 @@ Gray = NDArray[np.uint8]
 SMALLEST_MODULE_PX = 5.0
 LARGEST_BLUR_MODULES = 0.35
 LARGEST_RESIDUAL_PX = 1.5
-# Where thin lines cross 1.37 px gave 3.5 % in one of 150 poor photos, below 1 px nothing above 0.2 %.
+# Where thin lines cross: 1.37 px gave 3.5 % in one of 150 poor photos, below 1 px at most 0.2 %.
 LARGEST_RESIDUAL_OF_LINES_PX = 1.0
 MARKERS_OFF_PX = 3.0  # markers are found roughly, in reduced pictures
 MARKERS_OFF_MODULES = 0.15
