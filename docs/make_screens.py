@@ -113,6 +113,91 @@ def rough_margin(truth: DrawnPhoto, fin: str, step: int) -> np.ndarray:
     return np.vstack([line[0], inner, line[-1]])
 
 
+def take_points(camera: Camera, truth: DrawnPhoto) -> None:
+    """Mark a fish point by point and look at its numbers."""
+    desk = camera.desk
+    camera.hover((100.0, 1000.0))
+    camera.take("02_first_point")
+    desk.points_page.kind_wanted.emit()
+    camera.take("03_kind_of_fish")
+    desk.kinds.chosen.emit("adipose")
+    camera.hover(truth.landmarks["snout_tip"])
+    camera.take("04_snout")
+    camera.mark(truth, "dorsal_tip")
+    camera.hover(truth.landmarks["dorsal_tip"])
+    camera.take("05_tip_of_the_dorsal_fin")
+    camera.mark(truth, "anal_tip")
+    camera.hover(truth.landmarks["anal_tip"])
+    camera.take("06_tip_of_the_anal_fin")
+    camera.mark(truth)
+    camera.take("07_all_points")
+    desk.numbers.table.selectRow(0)
+    camera.take("08_what_a_number_measures")
+    desk.bench.choose_point("dorsal_tip")
+    camera.take("09_what_hangs_on_a_point")
+
+
+def take_edges(camera: Camera, truth: DrawnPhoto) -> None:
+    """Trace two fins."""
+    desk = camera.desk
+    desk.bench.said.emit("", False)
+    desk.next_fin()
+    for place in rough_margin(truth, "dorsal", 9)[1:6]:
+        camera.click(tuple(place))
+    camera.take("10_tracing_a_fin")
+    desk.bench.set_margin("dorsal", rough_margin(truth, "dorsal", 6))
+    desk.pull_to_edge()
+    camera.take("11_pulled_to_the_edge")
+    desk.edges_page.choose("caudal")
+    desk.bench.set_margin("caudal", rough_margin(truth, "caudal", 5))
+    desk.edges_page.set_edge("clear_new_growth")
+    desk.edges_page.fin = None
+    desk.go_to_step("points")
+    camera.take("12_numbers_of_fin_edges")
+
+
+def take_help(camera: Camera) -> None:
+    """Show scale, big buttons and keys; confirm, and meet a broken photo."""
+    desk = camera.desk
+    desk.go_to_step("scale")
+    camera.take("13_scale")
+    desk.toggle_wet_hands()
+    desk.go_to_step("points")
+    camera.take("14_wet_hands")
+    desk.toggle_wet_hands()
+    desk.cheat_sheet()
+    camera.settle(0.4)
+    desk.sheet.grab().save(str(camera.out / "15_keys.webp"), quality=85)
+    desk.sheet.close()
+    desk.confirm()
+    camera.wait_for(lambda: desk.photo_name.text() == "bag7_02.jpg")
+    camera.take("16_next_photo")
+    desk.go_to("bag8_02.jpg")
+    camera.wait_for(lambda: desk.bench.workspace.queue["bag8_02.jpg"].state == "refused")
+    camera.take("17_a_broken_photo")
+
+
+def take_counter(camera: Camera, truth: DrawnPhoto, photo: Path) -> None:
+    """Ask for the sex of one fish, give a known length, turn the light on."""
+    desk = camera.desk
+    desk.open_paths([photo], "sex")
+    camera.wait_for(lambda: desk.photo_name.text() == "bag8_01.jpg")
+    desk.kinds.chosen.emit("livebearer")
+    camera.mark(truth, "anal_tip")
+    camera.hover(truth.landmarks["anal_tip"])
+    camera.take("18_is_it_a_male")
+    desk.go_to_step("scale")
+    desk.scale_page.bar_wanted.emit()
+    camera.click((300.0, 1000.0))
+    camera.hover((700.0, 1000.0))
+    camera.take("19_a_length_that_is_known")
+    desk.toggle_theme()
+    desk.go_to_step("points")
+    camera.take("20_light")
+    desk.fin_guide()
+    camera.take("21_fin_guide")
+
+
 def take_all(out: Path) -> None:
     """Go through the whole of the window."""
     with tempfile.TemporaryDirectory() as made:
@@ -120,75 +205,13 @@ def take_all(out: Path) -> None:
         folder.mkdir()
         drawn = draw_folder(folder)
         camera = Camera(out)
-        desk, truth = camera.desk, drawn["bag7_01"]
         camera.take("01_start")
-        desk.open_paths([folder])
-        camera.wait_for(lambda: desk.bench.prepared is not None)
-        camera.hover((100.0, 1000.0))
-        camera.take("02_first_point")
-        desk.points_page.kind_wanted.emit()
-        camera.take("03_kind_of_fish")
-        desk.kinds.chosen.emit("adipose")
-        camera.hover(truth.landmarks["snout_tip"])
-        camera.take("04_snout")
-        camera.mark(truth, "dorsal_tip")
-        camera.hover(truth.landmarks["dorsal_tip"])
-        camera.take("05_tip_of_the_dorsal_fin")
-        camera.mark(truth, "anal_tip")
-        camera.hover(truth.landmarks["anal_tip"])
-        camera.take("06_tip_of_the_anal_fin")
-        camera.mark(truth)
-        camera.take("07_all_points")
-        desk.numbers.table.selectRow(0)
-        camera.take("08_what_a_number_measures")
-        desk.bench.choose_point("dorsal_tip")
-        camera.take("09_what_hangs_on_a_point")
-        desk.bench.said.emit("", False)
-        desk.next_fin()
-        for place in rough_margin(truth, "dorsal", 9)[1:6]:
-            camera.click(tuple(place))
-        camera.take("10_tracing_a_fin")
-        desk.bench.set_margin("dorsal", rough_margin(truth, "dorsal", 6))
-        desk.pull_to_edge()
-        camera.take("11_pulled_to_the_edge")
-        desk.edges_page.choose("caudal")
-        desk.bench.set_margin("caudal", rough_margin(truth, "caudal", 5))
-        desk.edges_page.set_edge("clear_new_growth")
-        desk.edges_page.fin = None
-        desk.go_to_step("points")
-        camera.take("12_numbers_of_fin_edges")
-        desk.go_to_step("scale")
-        camera.take("13_scale")
-        desk.toggle_wet_hands()
-        desk.go_to_step("points")
-        camera.take("14_wet_hands")
-        desk.toggle_wet_hands()
-        desk.cheat_sheet()
-        camera.settle(0.4)
-        desk.sheet.grab().save(str(out / "15_keys.webp"), quality=85)
-        desk.sheet.close()
-        desk.confirm()
-        camera.wait_for(lambda: desk.photo_name.text() == "bag7_02.jpg")
-        camera.take("16_next_photo")
-        desk.go_to("bag8_02.jpg")
-        camera.wait_for(lambda: desk.bench.workspace.queue["bag8_02.jpg"].state == "refused")
-        camera.take("17_a_broken_photo")
-        desk.open_paths([folder / "bag8_01.jpg"], "sex")
-        camera.wait_for(lambda: desk.photo_name.text() == "bag8_01.jpg")
-        desk.kinds.chosen.emit("livebearer")
-        camera.mark(drawn["bag8_01"], "anal_tip")
-        camera.hover(drawn["bag8_01"].landmarks["anal_tip"])
-        camera.take("18_is_it_a_male")
-        desk.go_to_step("scale")
-        desk.scale_page.bar_wanted.emit()
-        camera.click((300.0, 1000.0))
-        camera.hover((700.0, 1000.0))
-        camera.take("19_a_length_that_is_known")
-        desk.toggle_theme()
-        desk.go_to_step("points")
-        camera.take("20_light")
-        desk.fin_guide()
-        camera.take("21_fin_guide")
+        camera.desk.open_paths([folder])
+        camera.wait_for(lambda: camera.desk.bench.prepared is not None)
+        take_points(camera, drawn["bag7_01"])
+        take_edges(camera, drawn["bag7_01"])
+        take_help(camera)
+        take_counter(camera, drawn["bag8_01"], folder / "bag8_01.jpg")
         camera.viewer.close()
 
 

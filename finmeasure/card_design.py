@@ -9,6 +9,7 @@ Released designs are frozen (a test keeps their digest): a change needs a new ve
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from functools import cached_property
 from typing import ClassVar, Literal
@@ -63,7 +64,7 @@ class Rectangle:
 
 
 @dataclass(frozen=True)
-class CardDesign:
+class CardDesign(ABC):
     """What all designs share.
 
     Parameters
@@ -136,10 +137,10 @@ class CardDesign:
         """Ids of the card's markers, in the order of `marker_corners_mm`."""
         return tuple(range(self.first_marker, self.first_marker + len(self.marker_centres_mm)))
 
-    @cached_property
+    @property
+    @abstractmethod
     def marker_centres_mm(self) -> Points:
         """Centres of the markers, shape (M, 2)."""
-        raise NotImplementedError
 
     @cached_property
     def marker_corners_mm(self) -> Points:
