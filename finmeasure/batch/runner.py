@@ -6,6 +6,7 @@ import multiprocessing
 import os
 import signal
 import threading
+import time
 from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import TimeoutError as FutureTimeoutError
@@ -24,6 +25,9 @@ WAITING_PER_WORKER = 3
 
 PHOTOS_PER_WORKER = 500
 """A worker is replaced after this many photos, so that no leak of a library can add up."""
+
+LOOK_SECONDS = 1.0
+"""How often a pool that gives no answer is looked at."""
 
 RESTARTS = 5
 """How often the pool is started anew without one photo done in between."""
@@ -131,24 +135,38 @@ class _PoolRun:
     def _oldest_result(self) -> PhotoResult | None:
         """Wait for the oldest task; None if the pool had to be started anew."""
         task, future = self.waiting[0]
-        # A pool whose message pipe a dying worker tore would never answer: wait, but not for ever
-        patience_s = self.limits.seconds * (WAITING_PER_WORKER + 2)
         try:
-            result: PhotoResult = future.result(timeout=patience_s)
+            return self._answer(future)
         except BrokenProcessPool:
             self._start_anew()
             return None
         except ProcessExpired as error:
             return refused(task, *_died(error.exitcode, self.limits), again=True)
         except FutureTimeoutError:
-            if not future.done():
-                self._start_anew()
-                return None
             reason = f"Measuring took more than {self.limits.seconds:g} s."
             return refused(task, reason, "Make the photo smaller and try again.", again=True)
         except Exception as error:  # the result could not be sent, or the like
             return failed(task, error)
-        return result
+
+    def _answer(self, future: ProcessFuture) -> PhotoResult:
+        """Wait for a photo's answer, but never for one that a broken pool will not give."""
+        # A pool whose message pipe a dying worker tore looks alive: wait for it, but not for ever
+        end = time.monotonic() + self.limits.seconds * (WAITING_PER_WORKER + 2)
+        while True:
+            try:
+                result: PhotoResult = future.result(timeout=LOOK_SECONDS)
+            except FutureTimeoutError:
+                if future.done():  # the photo's own time limit, or an answer that just came
+                    result = future.result()
+                elif self._broken() or time.monotonic() > end:
+                    raise BrokenProcessPool from None
+                else:
+                    continue
+            return result
+
+    def _broken(self) -> bool:
+        """Tell whether the pool has given up; photos handed to it just then are never answered."""
+        return self.pool is None or not self.pool.active
 
     def _start_anew(self) -> None:
         """Replace a broken pool and hand it everything that is not done."""

@@ -6,14 +6,16 @@ import signal
 import sys
 import threading
 import time
+from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 
 import numpy as np
 import pytest
+from pebble import ProcessFuture
 from PIL import Image
 
 from finmeasure.batch.measure_photo import PhotoTask, measure_photo
-from finmeasure.batch.runner import Limits, measure_all
+from finmeasure.batch.runner import Limits, _PoolRun, measure_all
 from finmeasure.reading import Landmark, Reading
 
 
@@ -90,6 +92,22 @@ def test_a_photo_that_needs_too_much_memory_is_refused_and_the_run_goes_on(small
     assert results["large.png"].state == "refused"
     assert "memory" in results["large.png"].reason
     assert results[small[0].name].state == results[small[1].name].state == "measured"
+
+
+def test_a_photo_handed_to_a_pool_that_just_gave_up_is_measured_by_the_next(small):
+    # Seen once in a run: all loops of the pool had ended, and the last photo was never answered.
+    run = _PoolRun(2, Limits(seconds=60))
+    try:
+        first = run._schedule(task(small[0]))
+        assert first.result(timeout=60).state == "measured"
+        run.pool._pool_manager.handle_broken_pool(BrokenProcessPool())
+        run.waiting.append((task(small[1]), ProcessFuture()))
+        start = time.monotonic()
+        assert run._oldest_result() is None  # started anew, long before the patience of 300 s
+        assert time.monotonic() - start < 60
+        assert run._oldest_result().state == "measured"
+    finally:
+        run.stop()
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="looks at /proc")
