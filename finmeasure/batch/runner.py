@@ -13,6 +13,7 @@ from concurrent.futures import TimeoutError as FutureTimeoutError
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from multiprocessing import connection
+from pathlib import Path
 
 from pebble import ProcessExpired, ProcessFuture, ProcessPool
 
@@ -42,7 +43,8 @@ class Limits:
     seconds : float
         Time from the start of the photo.
     memory_mb : int
-        Memory of the worker in all, megabytes; kept where the system can (not on Windows).
+        Memory beyond what the worker holds when it starts, megabytes; kept where the system can
+        (on Linux; not on Windows).
     """
 
     seconds: float = 60.0
@@ -252,9 +254,19 @@ def _limit_memory(memory_mb: int) -> None:
     except ImportError:  # Windows has no such limit
         return
     _, hard = resource.getrlimit(resource.RLIMIT_DATA)
-    limit = memory_mb * 1_000_000
+    limit = _data_in_use() + memory_mb * 1_000_000
     if hard == resource.RLIM_INFINITY or limit < hard:
         resource.setrlimit(resource.RLIMIT_DATA, (limit, hard))
+
+
+def _data_in_use() -> int:
+    """Bytes of data that this process holds: it inherits those of the server that forked it."""
+    try:
+        status = Path("/proc/self/status").read_text(encoding="ascii")
+    except OSError:  # no such file outside Linux
+        return 0
+    kilobytes = next(line.split()[1] for line in status.splitlines() if line.startswith("VmData"))
+    return int(kilobytes) * 1024
 
 
 def _end_with_parent() -> None:
