@@ -124,12 +124,12 @@ def _caudal_points(fin: FinGeometry) -> Points:
 
 
 def _lobe_tip(fin: FinGeometry, low: float, high: float) -> float:
-    """Place of the longest ray of a lobe; where that is the middle ray, the corner of the lobe."""
+    """Place of the longest ray of a lobe; in a rounded tail the corner, seen at 45 degrees."""
     if fin.spec.kind in {"forked", "emarginate", "truncate"}:
         return fin.longest(low, high)
     along = fin.along[(fin.along >= low) & (fin.along <= high)]
     ends = fin.fan.points(along, np.interp(along, fin.along, fin.kept))
-    return float(along[np.argmax(ends[:, 0] + 0.6 * np.abs(ends[:, 1] - ends[:, 1].mean()))])
+    return float(along[np.argmax(ends[:, 0] + np.abs(ends[:, 1] - ends[:, 1].mean()))])
 
 
 def _middle_end(fin: FinGeometry) -> float:

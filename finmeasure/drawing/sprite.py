@@ -44,6 +44,15 @@ def draw_fish(fish: FishGeometry, px_per_mm: float) -> Sprite:
     return Sprite(pixels, canvas)
 
 
+def draw_fin(fish: FishGeometry, part: str, px_per_mm: float) -> Sprite:
+    """Draw one fin of a straight fish alone, as the fin of its far side is seen behind it."""
+    fin = fish.fins[part]
+    canvas = _canvas_for([fin.margin, fin.fan.base(np.linspace(0, 1, 9))], px_per_mm, wide=False)
+    pixels = np.zeros((*canvas.shape, 4), np.float32)
+    _lay_fin(pixels, canvas, fin, fish)
+    return Sprite(pixels, canvas)
+
+
 def _canvas_for(shapes: list[Array], px_per_mm: float, *, wide: bool) -> Canvas:
     points = np.concatenate(shapes)
     border = 3 / px_per_mm + (0.05 * np.ptp(points[:, 0]) if wide else 0.0)
