@@ -1,7 +1,12 @@
-"""From a trained network to small ONNX files: weights as 16-bit floats, or as 8-bit integers."""
+"""From checkpoints to small ONNX files: weights as 16-bit floats, or as 8-bit integers.
+
+`python -m finmeasure.proposals.training.export fine A B --out C` takes the mean of the weights of
+runs that went on from the same start.
+"""
 
 from __future__ import annotations
 
+import argparse
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,13 +17,14 @@ from onnx import TensorProto, helper, numpy_helper
 from torch import nn
 
 from finmeasure.proposals.layout import FIND_SIDE_PX, FINE_SIDE_PX
+from finmeasure.proposals.training.network import FindNetwork, FineNetwork
 
 OUTPUTS = {"fine": ["mask", "heat", "shows"], "find": ["places"]}
 OPSET = 17
 
 
 def export(network: nn.Module, kind: str, out: Path, pictures: np.ndarray) -> None:
-    """Write `kind`.pt, `kind`_fp16.onnx and `kind`_int8.onnx.
+    """Write `kind`_fp16.onnx and `kind`_int8.onnx.
 
     Parameters
     ----------
@@ -30,11 +36,8 @@ def export(network: nn.Module, kind: str, out: Path, pictures: np.ndarray) -> No
         Drawn pictures from which the ranges of the 8-bit values are taken.
     """
     network = network.float().cpu().eval()
-    state = {name: value.half() if value.is_floating_point() else value
-             for name, value in network.state_dict().items()}  # fmt: skip
-    torch.save(state, out / f"{kind}.pt")
     side = FINE_SIDE_PX if kind == "fine" else FIND_SIDE_PX
-    whole = Path("/tmp") / f"{kind}_fp32.onnx"
+    whole = out / f"{kind}_fp32.onnx"
     torch.onnx.export(network, (torch.rand(1, 3, side, side),), str(whole), input_names=["picture"],
                       output_names=OUTPUTS[kind], opset_version=OPSET, dynamo=False)  # fmt: skip
     _store_half(whole, out / f"{kind}_fp16.onnx")
@@ -85,3 +88,27 @@ class _Pictures:
         """Give the next picture as the network's input."""
         picture = next(self._left, None)
         return None if picture is None else {"picture": picture[None]}
+
+
+def main() -> None:
+    """Take the mean of checkpoints and store it as ONNX files."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("network", choices=["fine", "find"])
+    parser.add_argument("runs", type=Path, nargs="+", help="folders that training wrote")
+    parser.add_argument("--out", type=Path, required=True)
+    given = parser.parse_args()
+    kind = given.network
+    states = [torch.load(run / f"{kind}.pt", map_location="cpu", weights_only=True)
+              for run in given.runs]  # fmt: skip
+    mean = {name: torch.stack([state[name].float() for state in states]).mean(0).to(value.dtype)
+            for name, value in states[0].items()}  # fmt: skip
+    network = FineNetwork() if kind == "fine" else FindNetwork()
+    network.load_state_dict(mean)
+    with np.load(given.runs[0] / f"{kind}_pictures.npz") as stored:
+        pictures = stored["pictures"].astype(np.float32) / 255
+    given.out.mkdir(parents=True, exist_ok=True)
+    export(network, kind, given.out, pictures)
+
+
+if __name__ == "__main__":
+    main()

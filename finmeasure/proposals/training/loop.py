@@ -20,6 +20,7 @@ from finmeasure.proposals.training.network import FindNetwork, FineNetwork
 from finmeasure.proposals.training.pool import HELD_OUT_SPRITES, SpritePool
 from finmeasure.proposals.training.scenes import SceneMaker
 from finmeasure.proposals.training.sprites import make_files
+from finmeasure.proposals.training.start import go_on_from
 
 WARM_SPRITES = 1500
 MOST_AVERAGE = 0.9985
@@ -38,7 +39,7 @@ class Stage:
     out : Path
         Folder of checkpoint and exported weights.
     start : Path, optional
-        Checkpoint to go on from.
+        Checkpoint (.pt) or packaged weights (.onnx) to go on from.
     """
 
     network: str
@@ -83,13 +84,11 @@ def _trained(stage: Stage, begin: float, queue: Path) -> tuple[nn.Module, SceneM
     scenes = SceneMaker(pool, stage.device)
     network = FineNetwork() if stage.network == "fine" else FindNetwork()
     network = network.to(stage.device).to(memory_format=torch.channels_last)
-    if stage.start is not None:
-        saved = torch.load(stage.start, map_location=stage.device, weights_only=True)
-        network.load_state_dict({name: value.float() if value.is_floating_point() else value
-                                 for name, value in saved.items()})  # fmt: skip
     while pool.taken["sprites"] < WARM_SPRITES + HELD_OUT_SPRITES:
         if not pool.take_in(queue, 8):
             time.sleep(0.1)
+    if stage.start is not None:
+        go_on_from(network, stage.start, _TASKS[stage.network][0](scenes, stage.batch).pictures)
     print(f"{stage.network}: first sprites after {time.monotonic() - begin:.0f} s", flush=True)
     average = copy.deepcopy(network).eval().requires_grad_(False)
     _steps(stage, begin, queue, network, average, scenes)
