@@ -30,7 +30,7 @@ class Options:
     Parameters
     ----------
     scale_request : ScaleRequest
-        How to find the scale, bars left out.
+        How to find the scale, references marked in single photos left out.
     question : str
         ``size``, ``sex``, ``fin:<name>`` or ``full``.
     body_form : str, optional
@@ -59,7 +59,7 @@ class Given:
     marks : MarksTable
         Landmarks and outlines by photo.
     scales : ScalesTable
-        Bars by photo.
+        References marked in photos.
     body_forms : mapping of str to str
         Body form by group, for fish whose body form no option gives.
     """
@@ -87,8 +87,8 @@ class Given:
         options = self.options
         parts = self._parts(photo.name)
         group = parts.group or options.group
-        bar = self.scales.bar(photo.name)
-        request = options.scale_request if bar is None else replace(options.scale_request, bar=bar)
+        marked, request = self.scales.reference(photo.name), options.scale_request
+        request = request if marked is None else request.with_reference(marked)
         task = PhotoTask(
             path=photo.path,
             photo=photo.name,
@@ -129,7 +129,7 @@ class Given:
         planned = {photo_key(photo.name) for photo in plan.photos}
         tables: Mapping[str, Iterable[str]] = {
             "Marks are": self.marks.photos,
-            "Scales are": (*self.scales.bars, *self.scales.problems_by_photo),
+            "Scales are": (*self.scales.references, *self.scales.problems_by_photo),
         }
         missing = (
             _missing(what, [photo for photo in photos if photo not in planned])
@@ -213,12 +213,12 @@ def read_given(
     marks = MarksTable() if landmarks is None else read_landmarks(landmarks)
     if outlines is not None:
         marks = marks.joined(read_outlines(outlines))
-    bars = ScalesTable({}, {}) if scales is None else read_scales(scales)
+    marked = ScalesTable({}, {}) if scales is None else read_scales(scales)
     request = scale_request or ScaleRequest()
-    for bar in bars.bars.values():
-        replace(request, bar=bar)  # says so at once if the options contradict the table
+    for reference in marked.references.values():
+        request.with_reference(reference)  # says so at once if the options contradict the table
     pattern = None if name_pattern is None else parse_name_pattern(name_pattern)
-    return Given(Options(request, question, body_form, group.strip(), pattern), marks, bars)
+    return Given(Options(request, question, body_form, group.strip(), pattern), marks, marked)
 
 
 def _missing(what: str, photos: list[str]) -> str:

@@ -11,11 +11,13 @@ import typer
 from finmeasure.cli.card import CardKind
 from finmeasure.cli.printing import complain, counted, say
 from finmeasure.cli.progress import shown_progress
+from finmeasure.errors import FinmeasureError
 
 if TYPE_CHECKING:
     from finmeasure.batch.given import Given
     from finmeasure.batch.run import Summary
     from finmeasure.scale.request import ScaleRequest
+    from finmeasure.scale.water import Tank
 
 
 def measure(
@@ -42,7 +44,20 @@ def measure(
     ] = None,
     scales: Annotated[
         Path | None,
-        typer.Option(help="Table with one marked bar per photo (scales.csv).", show_default=False),
+        typer.Option(
+            help="Table with what is marked in a photo: a bar, a ruler by two clicks, a blank "
+            "bank-size card (ID-1) or a coin (scales.csv).",
+            show_default=False,
+        ),
+    ] = None,
+    tick_mm: Annotated[
+        float | None,
+        typer.Option(
+            help="Look for a straight ruler with ticks so far apart: 1, or 1.5875 for sixteenths "
+            "of an inch. Check the line drawn in the picture.",
+            metavar="MM",
+            show_default=False,
+        ),
     ] = None,
     px_per_mm: Annotated[
         float | None, typer.Option(help="A known scale, pixels per millimetre.", show_default=False)
@@ -61,6 +76,35 @@ def measure(
     camera_distance: Annotated[
         float | None, typer.Option(help="Lens to card.", metavar="MM", show_default=False)
     ] = None,
+    water_mm: Annotated[
+        float | None,
+        typer.Option(
+            help="Fish in a tank with a flat front pane: water between pane and fish.",
+            metavar="MM",
+            show_default=False,
+        ),
+    ] = None,
+    card_water_mm: Annotated[
+        float | None,
+        typer.Option(
+            help="Water between pane and card; not given: the card is outside on the pane.",
+            metavar="MM",
+            show_default=False,
+        ),
+    ] = None,
+    tank_glass_mm: Annotated[
+        float | None,
+        typer.Option(
+            help="Thickness of the front pane; 6 if not given.", metavar="MM", show_default=False
+        ),
+    ] = None,
+    through_curved: Annotated[
+        bool,
+        typer.Option(
+            "--through-curved",
+            help="Seen through a bag, a bowl or curved glass: ratios only, no millimetres.",
+        ),
+    ] = False,
     question: Annotated[
         str, typer.Option(help="What you want to know: size, sex, fin:NAME or full.")
     ] = "full",
@@ -106,6 +150,9 @@ def measure(
         px_per_mm_u=px_per_mm_u,
         fish_before_card=fish_before_card,
         camera_distance=camera_distance,
+        tick_mm=tick_mm,
+        tank=_tank(water_mm, card_water_mm, tank_glass_mm),
+        through_curved=through_curved,
     )
     given = read_given(
         landmarks=landmarks,
@@ -170,6 +217,9 @@ def _scale_request(
     px_per_mm_u: float | None,
     fish_before_card: float | None,
     camera_distance: float | None,
+    tick_mm: float | None,
+    tank: Tank | None,
+    through_curved: bool,
 ) -> ScaleRequest:
     """Put the scale options together; contradictions are refused there."""
     from finmeasure.scale.request import ScaleRequest
@@ -181,4 +231,24 @@ def _scale_request(
         px_per_mm_u=px_per_mm_u,
         fish_before_card_mm=fish_before_card,
         camera_distance_mm=camera_distance,
+        tick_mm=tick_mm,
+        tank=tank,
+        through_curved=through_curved,
     )
+
+
+def _tank(
+    water_mm: float | None, card_water_mm: float | None, tank_glass_mm: float | None
+) -> Tank | None:
+    """Put the options of a tank together."""
+    from finmeasure.scale.water import GLASS_MM, Tank
+
+    if water_mm is not None:
+        return Tank(water_mm, card_water_mm, GLASS_MM if tank_glass_mm is None else tank_glass_mm)
+    if card_water_mm is None and tank_glass_mm is None:
+        return None
+    message = (
+        "A tank was given without the water before the fish. Give --water-mm, from the inner face "
+        "of the front pane to the middle of the fish."
+    )
+    raise FinmeasureError(message)

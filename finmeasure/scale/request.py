@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from finmeasure.errors import ScaleError
@@ -106,6 +106,8 @@ class ScaleRequest:
         Where card and fish stand behind flat glass; instead of `fish_before_card_mm`.
     through_curved : bool
         The fish is seen through a bag or curved glass: there is no scale.
+    tick_mm : float, optional
+        Look for a straight ruler whose finest ticks are so far apart; a person must check it.
     print_checks : tuple of PrintCheck
         Measured check lines of the printed cards; of several for one card the last counts.
     """
@@ -121,6 +123,7 @@ class ScaleRequest:
     camera_distance_mm: float | None = None
     tank: Tank | None = None
     through_curved: bool = False
+    tick_mm: float | None = None
     print_checks: tuple[PrintCheck, ...] = ()
 
     def __post_init__(self) -> None:
@@ -132,6 +135,7 @@ class ScaleRequest:
             ("spacing of the squares", self.square_mm, "mm"),
             ("scale", self.px_per_mm, "px/mm"),
             ("camera distance", self.camera_distance_mm, "mm"),
+            ("distance of a ruler's ticks", self.tick_mm, "mm"),
         ):
             if value is not None:
                 _require_positive(name, value, unit)
@@ -142,6 +146,20 @@ class ScaleRequest:
             if value is not None:
                 _require_not_negative(name, value, unit)
         self._check_together()
+
+    def with_reference(self, reference: Bar | Ruler | MarkedObject) -> ScaleRequest:
+        """Use a reference that is marked in the photo.
+
+        Raises
+        ------
+        ScaleError
+            If the request has another one already.
+        """
+        if isinstance(reference, Bar):
+            return replace(self, bar=reference)
+        if isinstance(reference, Ruler):
+            return replace(self, ruler=reference, tick_mm=None)
+        return replace(self, marked=reference)
 
     def print_check_of(self, design: str) -> PrintCheck | None:
         """Give the check lines measured on a card of this design."""

@@ -13,6 +13,7 @@ from finmeasure.errors import NotFound, ScaleError
 
 WATER_INDEX = 1.333
 GLASS_INDEX = 1.52
+GLASS_MM = 6.0  # of a front pane where nothing is said; common practice, no source
 U_OBLIQUE = 0.001  # rays are not paraxial: at most 0.16 % at 120 mm off the axis, D = 300 mm
 CURVED = NotFound(
     "The fish is seen through a bag or curved glass, which bends every length by an amount that "
@@ -37,7 +38,7 @@ class Tank:
 
     fish_behind_glass_mm: float
     card_behind_glass_mm: float | None = None
-    glass_mm: float = 6.0
+    glass_mm: float = GLASS_MM
 
     def __post_init__(self) -> None:
         """Refuse distances that cannot be."""

@@ -14,6 +14,8 @@ from finmeasure.exchange.inputs import (
     read_water,
 )
 from finmeasure.exchange.scales import read_scales
+from finmeasure.scale.references import Ruler
+from finmeasure.scale.request import Bar
 
 SCALES = "photo,x1_px,y1_px,x2_px,y2_px,length_mm,length_mm_u\n"
 
@@ -27,10 +29,10 @@ def written(tmp_path, name, text):
 def test_a_bar_per_photo_is_read(tmp_path):
     path = written(tmp_path, "scales.csv", SCALES + "a.jpg,0,0,300,400,50,0.1\nb.jpg,0,0,9,0,3,\n")
     table = read_scales(path)
-    assert table.bar("a.jpg").length_px == 500  # 3-4-5
-    assert (table.bar("a.jpg").length_mm, table.bar("a.jpg").length_mm_u) == (50, 0.1)
-    assert table.bar("b.jpg").length_mm_u == 0
-    assert table.bar("c.jpg") is None
+    assert table.reference("a.jpg").length_px == 500  # 3-4-5
+    assert (table.reference("a.jpg").length_mm, table.reference("a.jpg").length_mm_u) == (50, 0.1)
+    assert table.reference("b.jpg").length_mm_u == 0
+    assert table.reference("c.jpg") is None
     assert table.problems("a.jpg") == ()
 
 
@@ -44,23 +46,66 @@ def test_a_bar_per_photo_is_read(tmp_path):
         ("a.jpg,7,7,7,7,50,", ["apart"]),
         ("a.jpg,,0,300,400,50,", ["column x1_px", "empty"]),
         ("a.jpg,nan,0,300,400,50,", ["column x1_px", "'nan'"]),
-        ("a.jpg,0,0,300,400,50,\na.jpg,0,0,300,400,50,", ["row 4", "one bar per photo"]),
+        ("a.jpg,0,0,300,400,50,\na.jpg,0,0,300,400,50,", ["row 4", "one reference per photo"]),
     ],
 )
 def test_a_bad_bar_refuses_its_photo_only(tmp_path, row, words):
     path = written(tmp_path, "scales.csv", SCALES + "b.jpg,0,0,300,400,50,\n" + row)
     table = read_scales(path)
-    assert table.bar("a.jpg") is None
+    assert table.reference("a.jpg") is None
     (problem,) = table.problems("a.jpg")
     for word in ["scales.csv, row ", *words]:
         assert word in problem
-    assert table.bar("b.jpg") is not None
+    assert table.reference("b.jpg") is not None
 
 
 def test_a_bar_without_a_photo_is_told(tmp_path):
     table = read_scales(written(tmp_path, "scales.csv", SCALES + ",0,0,300,400,50,\n"))
-    assert table.bars == {}
+    assert table.references == {}
     assert "column photo" in table.notes[0]
+
+
+KINDS = "photo,kind,x1_px,y1_px,x2_px,y2_px,length_mm,tick_mm,coin,points_px,click_sd_px\n"
+
+
+def test_every_kind_of_reference_is_read(tmp_path):
+    text = (
+        KINDS
+        + "a.jpg,,0,0,300,400,50,,,,2\n"
+        + "b.jpg,ruler,5,6,700,8,,,,,\n"
+        + "c.jpg,ruler,5,6,700,8,,1.5875,,,\n"
+        + "d.jpg,id1,,,,,,,,10 10; 866 10; 866 550; 10 550,\n"
+        + "e.jpg,coin,,,,,,,EUR 1,1 0; 2 0; 3 1; 3 2; 2 3; 1 3; 0 2; 0 1;,0.5\n"
+    )
+    table = read_scales(written(tmp_path, "scales.csv", text))
+    assert table.problems_by_photo == {}
+    assert table.reference("a.jpg") == Bar(0, 0, 300, 400, 50, click_sd_px=2)
+    assert table.reference("b.jpg") == Ruler(5, 6, 700, 8, tick_mm=1.0)
+    assert table.reference("c.jpg").tick_mm == 25.4 / 16  # a sixteenth of an inch
+    assert table.reference("d.jpg").points_px == ((10, 10), (866, 10), (866, 550), (10, 550))
+    assert (table.reference("e.jpg").name, table.reference("e.jpg").click_sd_px) == ("EUR 1", 0.5)
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("a.jpg,stick,,,,,,,,,", ["column kind", "'stick'", "bar, ruler, id1, coin"]),
+        ("a.jpg,ruler,5,6,5,6,,,,,", ["apart"]),
+        ("a.jpg,ruler,5,6,700,8,,0,,,", ["column tick_mm", "'0'"]),
+        ("a.jpg,bar,5,6,700,8,,,,,", ["column length_mm", "empty"]),
+        ("a.jpg,id1,,,,,,,,1 2; 3 4; 5 6,", ["column points_px", "3 points", "4 are needed"]),
+        ("a.jpg,id1,,,,,,,,1 2; 3; 5 6; 7 8,", ["column points_px", "x y; x y"]),
+        ("a.jpg,id1,,,,,,,,1 2; 3 nan; 5 6; 7 8,", ["column points_px"]),
+        ("a.jpg,coin,,,,,,,EUR 3,1 2; 3 4,", ["column coin", "'EUR 3'", "EUR 1"]),
+        ("a.jpg,coin,,,,,,,EUR 1,1 2; 3 4,", ["2 points", "8 are needed"]),
+    ],
+)
+def test_a_wrong_reference_refuses_its_photo_only(tmp_path, row, words):
+    table = read_scales(written(tmp_path, "scales.csv", KINDS + "b.jpg,,0,0,9,9,5,,,,\n" + row))
+    (problem,) = table.problems("a.jpg")
+    for word in ["scales.csv, row 3", *words]:
+        assert word in problem
+    assert table.reference("b.jpg") is not None
 
 
 def test_groups_are_read(tmp_path):
