@@ -178,7 +178,15 @@ def _measured(task: PhotoTask) -> PhotoResult:
         scale=scale,
         scale_reason=str(found) if isinstance(found, NotFound) else "",
         fish=tuple(
-            FishResult(reading, measures.rows, measures.side, visit=day, group=task.group)
+            FishResult(
+                reading,
+                measures.rows,
+                measures.side,
+                visit=day,
+                group=task.group,
+                source="program" if task.proposing else "file",
+                confirmed=not task.proposing,  # a proposal waits for a person
+            )
             for reading, measures in fish
         ),
         file=task.path,

@@ -10,7 +10,7 @@ import numpy as np
 
 from finmeasure.errors import MarkingError
 from finmeasure.marking.marks import Marks
-from finmeasure.reading import Landmark, Outline
+from finmeasure.reading import Landmark, Outline, Reading
 
 DRAFT_FORMAT = 1
 
@@ -36,6 +36,8 @@ def draft_to_dict(marks: Marks) -> dict[str, Any]:
         "landmarks": [_landmark_record(landmark) for landmark in marks.landmarks.values()],
         "outlines": [_outline_record(outline) for outline in marks.outlines.values()],
         "zooms": dict(marks.zooms),
+        "proposal": None if marks.proposal is None else _proposal_record(marks.proposal),
+        "agreed": sorted(marks.agreed),
     }
 
 
@@ -71,6 +73,34 @@ def _marks(record: Mapping[str, Any]) -> Marks:
         outlines={outline.part: outline for outline in outlines},
         zooms={str(name): float(zoom) for name, zoom in record["zooms"].items()},
         at=record["at"],
+        proposal=_proposal(record.get("proposal")),  # drafts of older programs have none
+        agreed=frozenset(record.get("agreed", ())),
+    )
+
+
+def _proposal_record(reading: Reading) -> dict[str, Any]:
+    """Give the program's marks as plain values."""
+    return {
+        "fish": reading.fish,
+        "body_form": reading.body_form,
+        "landmarks": [_landmark_record(landmark) for landmark in reading.landmarks.values()],
+        "outlines": [_outline_record(outline) for outline in reading.outlines.values()],
+        "placed_by": reading.placed_by,
+    }
+
+
+def _proposal(record: Mapping[str, Any] | None) -> Reading | None:
+    """Build the program's marks from plain values."""
+    if record is None:
+        return None
+    landmarks = [_landmark(entry) for entry in record["landmarks"]]
+    outlines = [_outline(entry) for entry in record["outlines"]]
+    return Reading(
+        record["fish"],
+        {landmark.name: landmark for landmark in landmarks},
+        {outline.part: outline for outline in outlines},
+        record["body_form"],
+        record["placed_by"],
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
-from finmeasure.reading import Landmark, Outline
+from finmeasure.reading import Landmark, Outline, Reading
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,6 +27,10 @@ class Marks:
         Screen pixels per photo pixel at which each landmark was placed.
     at : str, optional
         The landmark asked for now; None when all are decided.
+    proposal : Reading, optional
+        The program's marks of this fish, as it proposed them.
+    agreed : frozenset of str
+        Landmarks and parts of the proposal that the person found right as they stand.
     """
 
     body_form: str
@@ -35,6 +39,8 @@ class Marks:
     outlines: Mapping[str, Outline] = field(default_factory=lambda: MappingProxyType({}))
     zooms: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     at: str | None = None
+    proposal: Reading | None = None
+    agreed: frozenset[str] = frozenset()
 
     def with_landmark(self, landmark: Landmark, zoom: float | None = None) -> Marks:
         """Give the marks with one landmark set or replaced."""
@@ -59,3 +65,15 @@ class Marks:
     def without_outline(self, part: str) -> Marks:
         """Give the marks with one outline taken away."""
         return replace(self, outlines={p: v for p, v in self.outlines.items() if p != part})
+
+    def signed(self, before: str, after: str) -> Marks:
+        """Give the marks with those of one person under another name."""
+        landmarks = {
+            n: replace(m, placed_by=after) if m.placed_by == before else m
+            for n, m in self.landmarks.items()
+        }
+        outlines = {
+            p: replace(o, placed_by=after) if o.placed_by == before else o
+            for p, o in self.outlines.items()
+        }
+        return replace(self, landmarks=landmarks, outlines=outlines)

@@ -11,18 +11,18 @@ from numpy.typing import ArrayLike
 
 from finmeasure.errors import MarkingError
 from finmeasure.landmarks.scheme import body_form, landmark_definitions, points_for
+from finmeasure.marking import proposed
 from finmeasure.marking.double_click import DoubleClickGuard
+from finmeasure.marking.fin_marking import FinMarking
 from finmeasure.marking.history import History
 from finmeasure.marking.margin import with_base_lines, with_end_moved
 from finmeasure.marking.marks import Marks
-from finmeasure.marking.order import next_open, one_before, still_open
+from finmeasure.marking.order import one_before, still_open
 from finmeasure.marking.uncertainty import with_click_uncertainty
-from finmeasure.reading import EDGE_MARKS, PARTS, Landmark, LandmarkState, Outline, Reading, Spread
-
-PROGRAM = "finmeasure"  # `placed_by` of what the program proposed
+from finmeasure.reading import Landmark, LandmarkState, Reading
 
 
-class MarkingSession:
+class MarkingSession(FinMarking):
     """The marks of one fish, with the next landmark to ask for and full undo.
 
     Parameters
@@ -41,10 +41,8 @@ class MarkingSession:
         self, marks: Marks, *, fish: str, size_px: tuple[int, int], person: str = "hand"
     ) -> None:
         """Begin with the marks given."""
+        super().__init__(marks, size_px=size_px, person=person)
         self.fish = fish
-        self.size_px = size_px
-        self.person = person
-        self._history = History(marks)
         self._guard = DoubleClickGuard()
 
     @classmethod
@@ -69,17 +67,11 @@ class MarkingSession:
         return session
 
     def begin(self) -> None:
-        """Ask for the first open landmark; this is where undo ends."""
-        order = points_for(self.marks.question, self.marks.body_form)
-        first = next_open(order, self.marks.landmarks, None)
+        """Ask for the first landmark; this is where undo ends."""
+        first = proposed.next_asked(self.marks, self.order, None)
         self._history = History(replace(self.marks, at=first))
 
     # -- what there is ------------------------------------------------------------------------
-
-    @property
-    def marks(self) -> Marks:
-        """The present marks."""
-        return self._history.present
 
     @property
     def order(self) -> tuple[str, ...]:
@@ -106,10 +98,14 @@ class MarkingSession:
         """Whether there is a change to do again."""
         return self._history.can_redo
 
+    @property
+    def to_check(self) -> tuple[str, ...]:
+        """Proposed landmarks of the question that nobody has agreed with, the least sure first."""
+        return proposed.unsure_first(self.marks, self.order)
+
     def is_proposed(self, name: str) -> bool:
-        """Whether a landmark stands as the program proposed it."""
-        landmark = self.marks.landmarks.get(name)
-        return landmark is not None and landmark.placed_by == PROGRAM
+        """Whether a landmark or outline stands as proposed, not yet agreed with."""
+        return proposed.is_proposed(self.marks, name)
 
     # -- landmarks ----------------------------------------------------------------------------
 
@@ -139,7 +135,7 @@ class MarkingSession:
         x, y = self._inside(point)
         if self.at is None or self._guard.drops((x, y), zoom, time_s):
             return False
-        self._go_on(self.marks.with_landmark(self._landmark(self.at, x, y), zoom))
+        self._go_on(self._placed(self.at, (x, y), zoom))
         return True
 
     def move(self, name: str, point: ArrayLike, *, zoom: float) -> None:
@@ -151,10 +147,11 @@ class MarkingSession:
             If the point lies outside the photo or the landmark is not placed.
         """
         self._require_placed(name)
-        x, y = self._inside(point)
-        outlines = with_end_moved(self.marks.outlines, self.marks.landmarks[name], (x, y))
-        marks = self.marks.with_landmark(self._landmark(name, x, y), zoom)
-        self._history.push(replace(marks, outlines=outlines))
+        marks = self._placed(name, self._inside(point), zoom)
+        if name == self.at:
+            self._go_on(marks)
+        else:
+            self._history.push(marks)
 
     def set_state(self, state: LandmarkState) -> None:
         """Call the landmark asked for absent or hidden and go on.
@@ -170,10 +167,9 @@ class MarkingSession:
         self._go_on(marks)
 
     def skip(self) -> None:
-        """Leave the landmark for later and ask for the next open one."""
+        """Leave the landmark for later and ask for the next one."""
         if self.at is not None:
-            decided = {*self.marks.landmarks, self.at}
-            self._ask(next_open(self.order, decided, self.at) or self.at)
+            self._ask(proposed.next_asked(self.marks, self.order, self.at) or self.at)
 
     def back(self) -> None:
         """Ask for the landmark before this one again."""
@@ -218,54 +214,6 @@ class MarkingSession:
             marks = self._renamed(marks, other, name)
         self._go_on(marks)
 
-    # -- fins ---------------------------------------------------------------------------------
-
-    def set_margin(self, part: str, points_px: ArrayLike) -> None:
-        """Set the traced margin of a fin, from its front to its rear base point.
-
-        Parameters
-        ----------
-        part : str
-            One of :data:`finmeasure.reading.PARTS`.
-        points_px : array_like of shape (N, 2), pixels (x, y)
-            Points outside the photo are moved to its rim. With fewer than
-            :data:`finmeasure.marking.margin.LEAST_POINTS` the fin counts as not traced yet.
-
-        Raises
-        ------
-        MarkingError
-            If the part is unknown.
-        """
-        points = np.asarray(points_px, float).reshape(-1, 2)
-        if part not in PARTS:
-            message = f"{part!r} is no part of a fish. Allowed: {', '.join(PARTS)}."
-            raise MarkingError(message)
-        inside = np.clip(points, 0.0, np.asarray(self.size_px, float) - 1.0)
-        outline = replace(self._outline(part), points_px=inside, placed_by=self.person)
-        self._history.push(self.marks.with_outline(outline))
-
-    def remove_margin(self, part: str) -> None:
-        """Take a traced margin away."""
-        if part in self.marks.outlines:
-            self._history.push(self.marks.without_outline(part))
-
-    def set_spread(self, part: str, spread: Spread) -> None:
-        """Say how a fin is held, traced or not."""
-        self._history.push(self.marks.with_outline(replace(self._outline(part), spread=spread)))
-
-    def set_edge(self, part: str, edge: str) -> None:
-        """Say what a fin's edge looks like, traced or not.
-
-        Raises
-        ------
-        MarkingError
-            If the mark is not one of :data:`finmeasure.reading.EDGE_MARKS`.
-        """
-        if edge not in EDGE_MARKS:
-            message = f"{edge!r} is no mark of an edge. Allowed: {', '.join(EDGE_MARKS)}."
-            raise MarkingError(message)
-        self._history.push(self.marks.with_outline(replace(self._outline(part), edge=edge)))
-
     # -- whole fish ---------------------------------------------------------------------------
 
     def set_body_form(self, form_id: str) -> None:
@@ -277,7 +225,7 @@ class MarkingSession:
             If the body form is not known.
         """
         body_form(form_id)
-        self._go_on(replace(self.marks, body_form=form_id))
+        self._go_on(proposed.with_question_answered(replace(self.marks, body_form=form_id)))
 
     def set_question(self, question: str) -> None:
         """Change the question; marks stay.
@@ -288,18 +236,32 @@ class MarkingSession:
             If the question is not known.
         """
         points_for(question, self.marks.body_form)
-        self._go_on(replace(self.marks, question=question))
+        self._go_on(proposed.with_question_answered(replace(self.marks, question=question)))
+
+    # -- the program's proposal ---------------------------------------------------------------
 
     def accept_proposal(self, reading: Reading) -> None:
-        """Take over the program's marks wherever no person has decided."""
-        marks = self.marks
-        for landmark in reading.landmarks.values():
-            if self._undecided_by_person(landmark.name):
-                marks = marks.with_landmark(replace(landmark, placed_by=PROGRAM))
-        for outline in reading.outlines.values():
-            if outline.part not in marks.outlines:
-                marks = marks.with_outline(replace(outline, placed_by=PROGRAM))
-        self._go_on(marks)
+        """Take over the program's marks wherever no person has decided; ask for the least sure."""
+        self._ask_anew(proposed.with_proposal(self.marks, reading))
+
+    def agree(self, name: str) -> None:
+        """Find a proposed point right as it stands and go on."""
+        if self.is_proposed(name):
+            marks = proposed.with_agreed(self.marks, name)
+            self._go_on(proposed.with_stations_followed(marks))
+
+    def agree_with_all(self) -> None:
+        """Find everything that is proposed right as it stands."""
+        self._ask_anew(proposed.all_agreed(self.marks))
+
+    def drop_proposal(self) -> None:
+        """Throw the proposal away and mark by hand."""
+        self._ask_anew(proposed.without_proposal(self.marks))
+
+    def sign(self, person: str) -> None:
+        """Let the present person's marks carry another name, as when the name was not known."""
+        before, self.person = self.person, person
+        self._history = History(self.marks.signed(before, person))
 
     def undo(self) -> bool:
         """Take the last change back; False where there is none."""
@@ -340,28 +302,32 @@ class MarkingSession:
         """Make a landmark placed by the person."""
         return Landmark(name, x, y, placed_by=self.person)
 
-    def _outline(self, part: str) -> Outline:
-        """Give a part's outline, or one without points that carries spread and edge mark."""
-        known = self.marks.outlines.get(part)
-        closed = part in ("body", "fish")
-        return known or Outline(part, np.empty((0, 2)), closed=closed, placed_by=self.person)
-
     def _renamed(self, marks: Marks, landmark: Landmark, name: str) -> Marks:
         """Give the marks with a landmark of the present ones under another name."""
         fresh = replace(landmark, name=name, placed_by=self.person)
         return marks.with_landmark(fresh, self.marks.zooms.get(landmark.name))
 
-    def _undecided_by_person(self, name: str) -> bool:
-        """Whether a landmark is open or stands as proposed."""
-        return name not in self.marks.landmarks or self.is_proposed(name)
+    def _placed(self, name: str, place: tuple[float, float], zoom: float) -> Marks:
+        """Give the marks with a landmark placed; what hangs on it comes along."""
+        marks, before = self.marks, self.marks.landmarks.get(name)
+        if before is not None and before.state == "placed":
+            marks = replace(marks, outlines=with_end_moved(marks.outlines, before, place))
+        marks = marks.with_landmark(self._landmark(name, *place), zoom)
+        return proposed.with_stations_followed(marks)
 
     def _go_on(self, marks: Marks) -> None:
-        """Make marks the present ones; ask for the next open landmark once this one is decided."""
+        """Make marks the present ones; ask for the next landmark once this one is decided."""
         order = points_for(marks.question, marks.body_form)
+        decided = marks.at in marks.landmarks and not proposed.is_proposed(marks, str(marks.at))
         at = marks.at
-        if at not in order or at in marks.landmarks:
-            at = next_open(order, marks.landmarks, at)
+        if at not in order or decided:
+            at = proposed.next_asked(marks, order, at)
         self._history.push(replace(marks, at=at))
+
+    def _ask_anew(self, marks: Marks) -> None:
+        """Make marks the present ones and ask for what most needs a person."""
+        order = points_for(marks.question, marks.body_form)
+        self._history.push(replace(marks, at=proposed.next_asked(marks, order, None)))
 
     def _ask(self, name: str) -> None:
         """Change only what is asked for."""

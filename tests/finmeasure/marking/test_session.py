@@ -9,7 +9,8 @@ import pytest
 from finmeasure.errors import MarkingError
 from finmeasure.landmarks.scheme import body_forms, points_for
 from finmeasure.marking.drafts import draft_from_dict, draft_to_dict
-from finmeasure.marking.session import PROGRAM, MarkingSession
+from finmeasure.marking.proposed import PROGRAM
+from finmeasure.marking.session import MarkingSession
 from finmeasure.reading import Landmark, Reading
 
 SIZE = (4000, 3000)
