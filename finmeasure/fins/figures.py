@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,14 +24,20 @@ Points = NDArray[np.float64]
 #: Edge figures need this many pixels along the fin.
 REFUSED_BELOW_PX = 80.0
 #: On an edge that was followed in the photo a notch counts from this share of the fin's length on,
-#: and from so many times the boundary's uncertainty (2 px in a sharp photo). On drawn fins whole
-#: margins, scallops of 2.5 % included, read at most 1.7 % and bites of 5 % at least 2.2 %.
-FOLLOWED_DEPTH, FOLLOWED_BOUNDARIES = 0.02, 4.0
+#: and from so many times the boundary's uncertainty (1.6 px in a sharp photo, 2.6 px in a blurred
+#: one). On drawn fins whole margins, scallops of 2.5 % included, read at most 1.7 % in good photos
+#: and 2.4 px in poor ones; bites of 5 % at least 2.4 %.
+FOLLOWED_DEPTH, FOLLOWED_BOUNDARIES = 0.02, 3.25
 #: The same for an edge that was clicked point by point.
 CLICKED_DEPTH, CLICKED_DEPTH_PX = 0.03, 2.5
+#: A base point that was clicked beside the fin's foot makes a step at the end of the margin: a
+#: hollow so near to a base point and so shallow, in clicks, is not counted.
+STEP_REACH_CLICKS, STEP_DEPTH_CLICKS = 8.0, 3.0
 #: A notch so many times as wide as deep may be the shape of a sickle-shaped fin: round bites are
 #: up to 2.6 times as wide as deep.
 BROAD_HOLLOW = 4.0
+#: So many notches before a marked dip may be the gaps between free spine tips.
+GAPS_BEFORE_DIP = 2
 
 EDGE_MEASURES = (
     ("notch_area", "%"), ("notch_depth", "%"), ("notch_count", "1"), ("split_count", "1"),
@@ -105,10 +111,11 @@ def edge_of(fin: KnownFin, reading: Reading) -> FinEdge:
         Where the edge figures are refused it has no envelope and no notches.
     """
     shape, to_px = fin.shape, fin.shape.plane.to_px
-    envelope = find_notches(
-        shape.margin, shape.share, least_depth=fin.least_depth, natural=fin.natural
+    envelope = _without_steps(
+        find_notches(shape.margin, shape.share, least_depth=fin.least_depth, natural=fin.natural),
+        fin,
     )
-    flags = fin.flags | _flags_of(shape, envelope)
+    flags = fin.flags | _flags_of(fin, envelope)
     reason = _edge_refusal(fin)
     splits = [notch.on_margin for notch in envelope.notches if notch.kind == "split"]
     profile, sectors = ray_profile(
@@ -134,11 +141,36 @@ def edge_of(fin: KnownFin, reading: Reading) -> FinEdge:
     )
 
 
-def _flags_of(shape: FinShape, envelope: Envelope) -> set[str]:
+def _without_steps(envelope: Envelope, fin: KnownFin) -> Envelope:
+    """Leave out the hollows that a base point clicked beside the fin's foot makes."""
+    ends = fin.shape.margin[[0, -1]]
+    kept = [
+        notch
+        for notch in envelope.notches
+        if notch.depth >= STEP_DEPTH_CLICKS * fin.u_click
+        or np.hypot(*(ends - notch.deepest).T).min() >= STEP_REACH_CLICKS * fin.u_click
+    ]
+    return replace(envelope, notches=tuple(kept))
+
+
+def _flags_of(fin: KnownFin, envelope: Envelope) -> set[str]:
     """Find the flags that follow from the notches."""
     broad = any(notch.width >= BROAD_HOLLOW * notch.depth for notch in envelope.notches)
-    told = {"free_tips": _is_comb(shape, envelope), "broad_hollow": broad}
+    free = _is_comb(fin.shape, envelope) or _has_gaps_before_dip(fin, envelope)
+    told = {"free_tips": free, "broad_hollow": broad}
     return {flag for flag, holds in told.items() if holds}
+
+
+def _has_gaps_before_dip(fin: KnownFin, envelope: Envelope) -> bool:
+    """Whether the part before a dorsal fin's marked dip, which has spines, is notched.
+
+    The skin of many fish ends in free tips behind each spine, so such gaps may be the fin's own.
+    """
+    if fin.name != "dorsal" or not len(fin.natural):
+        return False
+    dip = int(np.hypot(*(fin.shape.margin - fin.natural[0]).T).argmin())
+    before = [np.flatnonzero(notch.on_margin).mean() < dip for notch in envelope.notches]
+    return sum(before) >= GAPS_BEFORE_DIP
 
 
 def _is_comb(shape: FinShape, envelope: Envelope) -> bool:

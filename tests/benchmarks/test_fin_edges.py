@@ -33,7 +33,7 @@ DAMAGES = {
     "wide slit": ("slit", 0.12, 0.45), "thin slit": ("slit", 0.15, 0.18),
 }  # fmt: skip
 BITES = ("bite .05", "bite .10", "bite .15")
-REPEATS = {"whole": 4}
+REPEATS = {"whole": 6, "bite .05": 4, "thin slit": 4}
 # Own hollows on the margin: free spine tips, and the step behind a drawn-out ray.
 UNEVEN_KINDS = ("lobed", "long_rayed")
 UNEVEN_COLUMNS = (("good", 100.0), ("good", 200.0), ("good", 400.0), ("poor", 200.0))
