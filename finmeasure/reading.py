@@ -6,10 +6,15 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from finmeasure.notebook import BLUE, VERMILLION, axes_to_draw_on, html_table
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 LandmarkState = Literal["placed", "absent", "hidden"]
 Spread = Literal["spread", "part_folded", "clamped"]
@@ -118,3 +123,42 @@ class Reading:
     def point(self, name: str) -> NDArray[np.float64]:
         """Coordinates of a placed landmark, shape (2,), pixels (x, y)."""
         return np.asarray(self.landmarks[name].point, dtype=np.float64)
+
+    def plot(self, axes: Axes | None = None) -> Axes:
+        """Draw landmarks as rings and outlines as lines.
+
+        Parameters
+        ----------
+        axes : matplotlib.axes.Axes, optional
+            As :meth:`finmeasure.Photo.plot` gives them; a new figure, y down, if None.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            In pixels.
+        """
+        is_new = axes is None
+        axes = axes_to_draw_on(axes)
+        for outline in self.outlines.values():
+            points = outline.points_px
+            ring = np.vstack([points, points[:1]]) if outline.closed else points
+            axes.plot(ring[:, 0], ring[:, 1], "-", color=VERMILLION, linewidth=1.2)
+        placed = [mark.point for mark in self.landmarks.values() if mark.state == "placed"]
+        if placed:
+            x, y = np.transpose(placed)
+            axes.plot(x, y, "o", markerfacecolor="white", markeredgecolor=BLUE, markersize=4)
+        if is_new:
+            axes.set_aspect("equal")
+            axes.invert_yaxis()
+        return axes
+
+    def _repr_html_(self) -> str:
+        """Show every landmark with its state and place."""
+        rows = [
+            (name, mark.state, *((f"{mark.x_px:.1f}", f"{mark.y_px:.1f}")
+                                 if mark.state == "placed" else ("", "")))
+            for name, mark in self.landmarks.items()
+        ]  # fmt: skip
+        traced = ", ".join(self.outlines) or "none"
+        caption = f"fish {self.fish}, marked by {self.placed_by}; outlines: {traced}"
+        return html_table(caption, ("landmark", "state", "x (px)", "y (px)"), rows)

@@ -65,6 +65,20 @@ def measure_reading(
     ------
     DefinitionError
         If the question or the reading's body form is not known.
+
+    Examples
+    --------
+    A fish of 30 mm, its dorsal fin 6 mm high, at 10 px/mm; the ratio needs no scale:
+
+    >>> import finmeasure as fm
+    >>> places = {"snout_tip": (100, 200), "caudal_base": (400, 200),
+    ...           "dorsal_origin": (240, 150), "dorsal_tip": (240, 90)}
+    >>> marks = {name: fm.Landmark(name, *place) for name, place in places.items()}
+    >>> fish = fm.measure_reading(fm.Reading("7", marks), None)
+    >>> round(fish.by_id["dorsal_height_to_sl"].value, 3)
+    0.2
+    >>> fish.by_id["standard_length"].state
+    'refused'
     """
     frame_px = _frame(gray, size_px)
     reading = _with_coordinates(reading)

@@ -32,6 +32,13 @@ def read_photo(path: str | Path) -> Photo:
     ------
     PhotoError
         One line: the file's name, what is wrong, what is allowed, what to do.
+
+    Examples
+    --------
+    >>> import finmeasure as fm
+    >>> photo = fm.read_photo("sample_images/counter/customer_photo.jpg")
+    >>> photo.pixels.dtype, photo.pixels.shape[2]
+    (dtype('uint8'), 3)
     """
     path = Path(path)
     with refusals_name(path):

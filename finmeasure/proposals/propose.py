@@ -62,6 +62,15 @@ def propose(photo: Photo, *, body_form: str = "plain") -> tuple[Proposal, ...] |
     tuple of Proposal, or NotFound
         From left to right, numbered from 1; NotFound with one reason and its remedy where no
         fish in side view is seen well enough, or where the weights cannot be used.
+
+    Examples
+    --------
+    >>> import finmeasure as fm
+    >>> photo = fm.read_photo("sample_images/bag_7/2026-05-02_b01.jpg")
+    >>> [proposal.reading.fish for proposal in fm.propose(photo)]
+    ['1']
+    >>> bool(fm.propose(fm.read_photo("sample_images/refused/blurred.jpg")))
+    False
     """
     find, fine = load_network("find"), load_network("fine")
     if isinstance(find, NotFound):

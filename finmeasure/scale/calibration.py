@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from finmeasure.notebook import BLUE, axes_to_draw_on, html_table
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 Matrix = NDArray[np.float64]
 
@@ -115,6 +121,36 @@ class Scale:
     def px_per_mm_u(self) -> float:
         """Standard uncertainty of `px_per_mm`, pixels per millimetre."""
         return self.px_per_mm * self.u_rel
+
+    def plot(self, axes: Axes | None = None) -> Axes:
+        """Frame the reference in a photo that was drawn before, and write px/mm beside it.
+
+        Parameters
+        ----------
+        axes : matplotlib.axes.Axes, optional
+            As :meth:`finmeasure.Photo.plot` gives them; a new figure if None.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            In pixels.
+        """
+        axes = axes_to_draw_on(axes)
+        if self.region_px is not None:
+            ring = np.vstack([self.region_px, self.region_px[:1]])
+            axes.plot(ring[:, 0], ring[:, 1], "--", color=BLUE, linewidth=1.5)
+        axes.set_title(f"{self.px_per_mm:.3f} ± {1.96 * self.px_per_mm_u:.3f} px/mm")
+        return axes
+
+    def _repr_html_(self) -> str:
+        """Show where the scale comes from, and its budget of uncertainty."""
+        rows = [(line.source, f"{100 * line.u_rel:.3f} %", line.note) for line in self.budget]
+        rows.append(("together", f"{100 * self.u_rel:.3f} %", "root sum of squares"))
+        caption = (
+            f"scale by {self.method.replace('_', ' ')}: {self.px_per_mm:.3f} px/mm, "
+            f"u = {self.px_per_mm_u:.3f} px/mm"
+        )
+        return html_table(caption, ("source", "u", "note"), rows)
 
     def _bent(self, straight_px: Matrix) -> Matrix:
         """Put the radial distortion back in: Newton's method on r (1 + k1 r²) = straight r."""

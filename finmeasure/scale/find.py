@@ -18,10 +18,12 @@ from finmeasure.scale.plane import to_fish_plane
 from finmeasure.scale.request import ScaleRequest
 from finmeasure.scale.ruler import ruler_scale
 
+_OUR_CARDS = ScaleRequest()
+
 
 def find_scale(
     photo: Photo,
-    request: ScaleRequest,
+    request: ScaleRequest = _OUR_CARDS,
     *,
     fish_region_px: ArrayLike | None = None,
     gray: NDArray[np.uint8] | None = None,
@@ -36,7 +38,7 @@ def find_scale(
     photo : Photo
         Upright.
     request : ScaleRequest
-        What a person said about the reference.
+        What a person said about the reference; without it our cards are looked for.
     fish_region_px : array_like of shape (N, 2), pixels (x, y), optional
         Points that span the fish: it must lie on the card, and tells which of two cards counts.
     gray : ndarray of shape (H, W), uint8, optional
@@ -46,6 +48,15 @@ def find_scale(
     -------
     Scale or NotFound
         NotFound says why there is no scale and what to do; then lengths are refused.
+
+    Examples
+    --------
+    The sample photo is drawn: its true scale is known (``sample_images/truth.csv``).
+
+    >>> import finmeasure as fm
+    >>> scale = fm.find_scale(fm.read_photo("sample_images/bag_7/2026-05-02_b01.jpg"))
+    >>> scale.method
+    'window_card'
     """
     region = None if fish_region_px is None else np.asarray(fish_region_px, float).reshape(-1, 2)
     scale = _reference_scale(photo, request, region, gray)

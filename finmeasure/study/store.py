@@ -57,6 +57,18 @@ class Study(PhotoMethods, ReadingMethods, KeeperMethods, SeriesMethods, CareMeth
         StudyError
             If the folder holds no study, or one that is damaged, of a newer version, not
             writable, or not safe to use.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> import finmeasure as fm
+        >>> with (
+        ...     tempfile.TemporaryDirectory() as folder,
+        ...     fm.Study.open(folder, create=True) as study,
+        ... ):
+        ...     table = study.table("fish")
+        >>> list(table.columns[:5])
+        ['photo', 'fish', 'group', 'visit', 'side']
         """
         folder = Path(folder).absolute()
         _check_folder(folder, create=create)
