@@ -10,6 +10,7 @@ from finmeasure.batch.digest import digest_of
 from finmeasure.batch.measure_photo import PhotoTask
 from finmeasure.batch.name_pattern import NameParts, NamePattern, parse_name_pattern
 from finmeasure.batch.plan import Plan, PlannedPhoto
+from finmeasure.batch.tagged import Tagged
 from finmeasure.exchange.landmarks import read_landmarks
 from finmeasure.exchange.marks import MarksTable
 from finmeasure.exchange.outlines import read_outlines
@@ -62,12 +63,15 @@ class Given:
         References marked in photos.
     body_forms : mapping of str to str
         Body form by group, for fish whose body form no option gives.
+    tags : Tagged
+        Groups and fish that our number tags tell; a photo's name goes before them.
     """
 
     options: Options = field(default_factory=Options)
     marks: MarksTable = field(default_factory=MarksTable)
     scales: ScalesTable = field(default_factory=lambda: ScalesTable({}, {}))
     body_forms: Mapping[str, str] = field(default_factory=dict)
+    tags: Tagged = field(default_factory=Tagged)
 
     def task(self, photo: PlannedPhoto, overlays: Path | None = None) -> PhotoTask:
         """Put together everything that is given for one photo.
@@ -86,7 +90,7 @@ class Given:
         """
         options = self.options
         parts = self._parts(photo.name)
-        group = parts.group or options.group
+        group = parts.group or self.tags.groups.get(photo.name) or options.group
         marked, request = self.scales.reference(photo.name), options.scale_request
         request = request if marked is None else request.with_reference(marked)
         task = PhotoTask(
@@ -107,6 +111,10 @@ class Given:
             # Other weights or another body form would give other marks.
             given = (*given, weights_id(), task.body_form, task.fish)
         return replace(task, given_digest=digest_of(*given), overlays=overlays)
+
+    def has_marks(self, photo: str) -> bool:
+        """Tell whether a fish or a reference is marked in a photo by hand."""
+        return bool(self.marks.readings(photo)) or self.scales.reference(photo) is not None
 
     def with_print_checks(self, checks: tuple[PrintCheck, ...]) -> Given:
         """Add the check lines that were measured on the printed cards of the study."""
@@ -145,7 +153,7 @@ class Given:
             reading if form is None else replace(reading, body_form=form)
             for reading in self.marks.readings(photo)
         )
-        name = _fish_name(parts, group)
+        name = _fish_name(parts, group) or self.tags.fish.get(photo, "")
         if not name or len(readings) != 1 or not readings[0].fish.isdecimal():
             return readings
         return (replace(readings[0], fish=name),)
@@ -155,7 +163,7 @@ class Given:
         if self.marks.photos or task.problem:
             return task
         form = self.options.body_form or self.body_forms.get(task.group) or ""
-        name = _fish_name(parts, task.group)
+        name = _fish_name(parts, task.group) or self.tags.fish.get(task.photo, "")
         return replace(task, proposing=True, body_form=form, fish=name)
 
     def _parts(self, photo: str) -> NameParts:

@@ -16,10 +16,19 @@ DEFAULT_PAPER = "A5"
 
 
 class CardKind(StrEnum):
-    """Cards that can be printed, and found in photos."""
+    """Cards that can be found in photos."""
 
     WINDOW = "window"
     SQUARES = "squares"
+
+
+class SheetKind(StrEnum):
+    """Sheets that can be printed."""
+
+    WINDOW = "window"
+    SQUARES = "squares"
+    RULER = "ruler"
+    TAGS = "tags"
 
 
 class Paper(StrEnum):
@@ -44,8 +53,12 @@ class Ground(StrEnum):
 def card(
     out: Annotated[Path | None, typer.Option(help="PDF file to write.", show_default=False)] = None,
     kind: Annotated[
-        CardKind, typer.Option(help="Ring of squares round a blank field, or a grid.")
-    ] = CardKind.WINDOW,
+        SheetKind,
+        typer.Option(
+            help="window: ring of squares round a blank field; squares: a grid; ruler: to lie "
+            "beside the fish; tags: number labels for bags, tanks and fish."
+        ),
+    ] = SheetKind.WINDOW,
     paper: Annotated[
         Paper | None,
         typer.Option(help=f"Size; {DEFAULT_PAPER} if not given.", show_default=False),
@@ -58,6 +71,9 @@ def card(
             show_default=False,
         ),
     ] = None,
+    first_tag: Annotated[
+        int, typer.Option(help="Number of the first tag of the sheet, 1 to 999.", metavar="NUMBER")
+    ] = 1,
     ground: Annotated[
         Ground, typer.Option(help="Field behind the fish; cut-out lets light come from behind.")
     ] = Ground.WHITE,
@@ -77,6 +93,9 @@ def card(
     """Write a card to print: every photo taken against it gets its scale from it."""
     _refuse_contradictions(out, paper, for_fish, check_lines, study)
     chosen = DEFAULT_PAPER if paper is None else paper.value
+    if kind in (SheetKind.RULER, SheetKind.TAGS):
+        _write_sheet(out, kind, chosen, first_tag, is_card_call=bool(for_fish or check_lines))
+        return
     if for_fish is not None:
         chosen = _paper_for_fish(for_fish, kind)
     if out is not None:
@@ -108,7 +127,33 @@ def _refuse_contradictions(
         raise FinmeasureError(message)
 
 
-def _paper_for_fish(for_fish: float, kind: CardKind) -> str:
+def _write_sheet(
+    out: Path | None, kind: SheetKind, paper: str, first_tag: int, *, is_card_call: bool
+) -> None:
+    """Write a sheet that is no card."""
+    if out is None or is_card_call:
+        message = (
+            "--for-fish and --check-lines belong to the window and squares cards. "
+            f"For --kind {kind.value} give --out FILE.pdf and, if you like, --paper."
+        )
+        raise FinmeasureError(message)
+    if kind == SheetKind.RULER:
+        from finmeasure.card.ruler_sheet import write_ruler
+
+        length_mm = write_ruler(out, paper)
+        say(
+            f"Wrote {out}: two rulers of {length_mm} mm. Print at 100 %, not “fit to page”; then "
+            "check with a caliper that the ticks of 0 and 100 are 100 mm apart."
+        )
+        return
+    from finmeasure.card.tag_sheet import write_tags
+
+    first, last = write_tags(out, paper, first=first_tag)
+    following = f"; the next sheet begins at --first-tag {last + 1}" if last < 999 else ""
+    say(f"Wrote {out}: tags {first} to {last}{following}. Use them with `measure --tags`.")
+
+
+def _paper_for_fish(for_fish: float, kind: SheetKind) -> str:
     """Choose the smallest card that holds the fish, and say what its fins get."""
     from finmeasure.card.advice import card_for_fish
 
@@ -118,7 +163,7 @@ def _paper_for_fish(for_fish: float, kind: CardKind) -> str:
     return advice.design.paper
 
 
-def _write(out: Path, kind: CardKind, paper: str, ground: Ground) -> None:
+def _write(out: Path, kind: SheetKind, paper: str, ground: Ground) -> None:
     from finmeasure.card.sheet import PRINT_SENTENCE, write_card
 
     write_card(out, kind.value, paper, ground=ground.value)
@@ -126,7 +171,7 @@ def _write(out: Path, kind: CardKind, paper: str, ground: Ground) -> None:
 
 
 def _keep_check_lines(
-    folder: Path, kind: CardKind, paper: str, check_lines: tuple[float, float]
+    folder: Path, kind: SheetKind, paper: str, check_lines: tuple[float, float]
 ) -> None:
     """Keep what a caliper shows, unless it cannot be this card."""
     from finmeasure.card_design import card_design

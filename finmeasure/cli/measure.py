@@ -119,6 +119,15 @@ def measure(
             help='What the photos\' names say, e.g. "{group}/{date}_{fish}".', show_default=False
         ),
     ] = None,
+    tags: Annotated[
+        bool,
+        typer.Option(
+            "--tags",
+            help="Read our number tags (`finmeasure card --kind tags`): a photo of a tag alone "
+            "opens its group for the photos that follow, a tag beside the card names the fish. "
+            "What --name-pattern or a table says goes before a tag, a tag before --group.",
+        ),
+    ] = False,
     jobs: Annotated[
         int | None,
         typer.Option(
@@ -165,7 +174,7 @@ def measure(
         name_pattern=name_pattern,
     )
     try:
-        summary = _measure_and_report(photos, study, given, jobs, cluster)
+        summary = _measure_and_report(photos, study, given, jobs, cluster, tags=tags)
     except KeyboardInterrupt:
         complain("stopped. What was measured is kept; the same command goes on from here.")
         raise typer.Exit(130) from None
@@ -174,7 +183,13 @@ def measure(
 
 
 def _measure_and_report(
-    photos: list[Path], folder: Path, given: Given, jobs: int | None, cluster: str | None
+    photos: list[Path],
+    folder: Path,
+    given: Given,
+    jobs: int | None,
+    cluster: str | None,
+    *,
+    tags: bool,
 ) -> Summary:
     """Measure into the study, then write its tables and its report."""
     from finmeasure.batch.keeper_inputs import read_keeper_tables
@@ -191,6 +206,10 @@ def _measure_and_report(
         plan = plan_for_study(study, photos)
         given = replace(given, body_forms=tables.put_into(study))
         given = given.with_print_checks(study.print_checks())
+        if tags:
+            from finmeasure.batch.tag_reading import with_tags
+
+            plan, given = with_tags(study, plan, given, jobs=jobs)
         for note in (*plan.notes, *given.notes(plan)):
             complain(note)
         with shown_progress() as progress:

@@ -75,6 +75,11 @@ def find_markers(gray: Gray) -> list[Marker]:
     return max(found, _detect(gray), key=len) if found else found
 
 
+def find_small_markers(gray: Gray) -> list[Marker]:
+    """Find markers that the first, most reduced look cannot read."""
+    return _detect_reduced(gray, max(1, round(max(gray.shape) / SEARCH_PX[1])))
+
+
 def sightings(markers: list[Marker], frame: Frame, kind: str | None) -> list[Sighting]:
     """Group markers into cards; one card lying twice in the photo gives two sightings.
 

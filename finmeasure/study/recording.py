@@ -79,9 +79,14 @@ def add_photo(
     file: Path | None,
     role: str,
 ) -> None:
-    """Make a row for a photo on which nothing was done yet."""
+    """Make a row for a photo on which nothing was done yet; one that is there gets its role."""
     before = current_photo(connection, name)
-    if _row_to_use(connection, before, name, sha256) is None:
+    there = _row_to_use(connection, before, name, sha256)
+    if there is not None and role != "fish":
+        # An earlier run took it for a fish photo: it is not refused, it shows something else
+        as_new = {"role": role, "state": "to_do", "reason": "", "given_digest": ""}
+        connection.execute(update(PhotoRow).where(PhotoRow.id == there).values(**as_new))
+    if there is None:
         values: dict[str, Any] = {"name": name, "sha256": sha256, "role": role}
         values |= {"file": file_reference(file, study)}
         values |= {"id": new_key(), "added_at": utc_now()} | _metadata_values(metadata)
