@@ -131,7 +131,7 @@ def _cover(sprite: Sprite, ring: Array) -> NDArray[np.float32]:
     cover = np.zeros(sprite.canvas.shape, np.uint8)
     points = np.rint(sprite.canvas.to_pixel(ring) * 16).astype(np.int32)
     cv2.fillPoly(cover, [points], 255, cv2.LINE_AA, 4)
-    return cover.astype(np.float32) / 255
+    return np.asarray(cover / 255, np.float32)
 
 
 def _colour_at(sprite: Sprite, place: Array) -> Array:
