@@ -17,6 +17,7 @@ from finmeasure.quantity import Measure
 from finmeasure.reading import Reading
 from finmeasure.report.canvas import Canvas, wrapped
 from finmeasure.report.colours import ORANGE
+from finmeasure.scale.calibration import Scale
 from finmeasure.shipment.sex_rules import SexAnswer, tell_sex
 
 LONGEST_PX = 1200
@@ -52,10 +53,27 @@ def answer_for(
         )
         raise TableError(message)
     reading = replace(readings[0], body_form=form_id)
-    measures = dict(measure_reading(reading, None, question="full").by_id)
+    return reading, answer_of(reading, length_mm=length_mm)
+
+
+def answer_of(
+    reading: Reading, scale: Scale | None = None, *, length_mm: float | None = None
+) -> SexAnswer:
+    """Answer for one marked fish, by the rule of its body form.
+
+    Parameters
+    ----------
+    reading : Reading
+        With its body form; points that are missing count as hidden.
+    scale : Scale, optional
+        Of the photo; a small fish may be too young to tell.
+    length_mm : float, optional
+        Standard length, where it is known otherwise.
+    """
+    measures = dict(measure_reading(reading, scale, question="full").by_id)
     if length_mm is not None:
         measures["standard_length"] = Measure("standard_length", "mm", "measured", length_mm)
-    return reading, tell_sex(form_id, measures)
+    return tell_sex(reading.body_form, measures)
 
 
 def picture_of(pixels: NDArray[np.uint8], reading: Reading, answer: SexAnswer) -> bytes:
