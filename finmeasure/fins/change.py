@@ -114,14 +114,28 @@ def _compared(
             name, flags, f"The {in_words(fin)} fin's edge cannot be seen in one of the records."
         )
     u_rel = math.hypot(_record_u(before, posture_u_pct), _record_u(after, posture_u_pct))
-    whole = _ratio(name, after.mean_to_sl / before.mean_to_sl, u_rel, sign, flags)
+    bases = _common_base(before, after)
+    base = sum(bases) / len(bases)
+    ratio = (after.mean_to_sl - base) / (before.mean_to_sl - base)
     sectors = tuple(
-        _ratio(f"{name}_{number}", later / first, u_rel * SECTOR_U_FACTOR, sign, flags)
-        for number, (first, later) in enumerate(
-            zip(before.sectors_to_sl, after.sectors_to_sl, strict=True), start=1
+        _ratio(
+            f"{name}_{number}", (later - bulge) / (first - bulge), u_rel * SECTOR_U_FACTOR, sign,
+            flags,
         )
-    )
-    return FinComparison(whole, sectors)
+        for number, (first, later, bulge) in enumerate(
+            zip(before.sectors_to_sl, after.sectors_to_sl, bases, strict=True), start=1
+        )
+    )  # fmt: skip
+    return FinComparison(_ratio(name, ratio, u_rel, sign, flags), sectors)
+
+
+def _common_base(before: RayProfile, after: RayProfile) -> tuple[float, ...]:
+    """Where the rays begin, by sector: the mean of both records.
+
+    Taken from each record by itself it would add the doubt about one click to every change.
+    """
+    pairs = zip(before.base_to_sl, after.base_to_sl, strict=True)
+    return tuple((one + other) / 2.0 for one, other in pairs)
 
 
 def _ratio(name: str, ratio: float, u_rel: float, sign: float, flags: tuple[str, ...]) -> Measure:

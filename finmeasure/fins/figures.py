@@ -170,7 +170,7 @@ def _has_gaps_before_dip(fin: KnownFin, envelope: Envelope) -> bool:
         return False
     dip = int(np.hypot(*(fin.shape.margin - fin.natural[0]).T).argmin())
     before = [np.flatnonzero(notch.on_margin).mean() < dip for notch in envelope.notches]
-    return sum(before) >= GAPS_BEFORE_DIP
+    return bool(sum(before) >= GAPS_BEFORE_DIP)
 
 
 def _is_comb(shape: FinShape, envelope: Envelope) -> bool:

@@ -8,12 +8,13 @@ from numpy.typing import NDArray
 from finmeasure.fins.rays import (
     EDGE_TO,
     Fan,
+    base_bulge,
     ray_lengths,
     sector_means,
     sector_rings,
     without_splits,
 )
-from finmeasure.fins.records import RayProfile
+from finmeasure.fins.records import SECTORS, RayProfile
 from finmeasure.fins.shape import FinShape, fin_fan
 from finmeasure.reading import Reading
 
@@ -24,6 +25,8 @@ LEAST_MET = 0.95
 #: Standard uncertainty of a ray direction that is taken from the margin's edge, radians, beside
 #: that of the base point (assumed; coverage tested on drawn fins).
 DIRECTION_U = float(np.radians(1.5))
+#: Landmark at the middle of the tail's base.
+MIDDLE_OF_BASE = "caudal_base"
 _PROFILE_FLAGS = frozenset({"low_resolution", "edge_not_visible", "free_tips", "bent"})
 
 
@@ -84,8 +87,19 @@ def ray_profile(
         standard_length=standard_length[0],
         u_standard_length=standard_length[1],
         flags=tuple(sorted(kept)),
+        base_to_sl=_base_to_sl(fin, fan, shape, reading, standard_length[0]),
     )
     return profile, sectors
+
+
+def _base_to_sl(
+    fin: str, fan: Fan, shape: FinShape, reading: Reading, standard_length: float
+) -> tuple[float, ...]:
+    """How far a tail's rays begin behind the line between its insertions, by sector."""
+    if fin != "caudal" or not reading.placed(MIDDLE_OF_BASE):
+        return (0.0,) * SECTORS
+    middle = shape.plane.from_px(reading.point(MIDDLE_OF_BASE)[None])[0]
+    return tuple(bulge / standard_length for bulge in sector_means(base_bulge(fan, middle)))
 
 
 def _direction_u(margin: Points, fan: Fan, marked: bool, known: tuple[float, float]) -> float:

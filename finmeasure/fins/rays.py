@@ -125,6 +125,25 @@ def ray_lengths(margin: Points, fan: Fan) -> NDArray[np.float64]:
     return np.where(farthest > 0, farthest, np.nan)
 
 
+def base_bulge(fan: Fan, middle: Points) -> NDArray[np.float64]:
+    """How far a curved base lies beyond the straight one along each fan line.
+
+    Parameters
+    ----------
+    fan : Fan
+        Lines from the straight base.
+    middle : ndarray of shape (2,)
+        Place of the base half-way between its ends; the base is taken for a parabola.
+
+    Returns
+    -------
+    ndarray of shape (LINES,)
+        In the unit of the fan; positive towards the margin.
+    """
+    bow = middle - 0.5 * (fan.front + fan.rear)
+    return np.asarray(4.0 * fan.places * (1.0 - fan.places) * (fan.directions @ bow))
+
+
 def sector_means(lengths: NDArray[np.float64]) -> tuple[float, ...]:
     """Mean lengths of five equal bands of lines, first to last ray."""
     return tuple(float(np.nanmean(band)) for band in np.array_split(lengths, SECTORS))

@@ -88,6 +88,10 @@ class RayProfile:
         Relative standard uncertainty of the mean, the standard length left out.
     sectors_to_sl : tuple of float
         Means of five equal bands from the first to the last ray.
+    base_to_sl : tuple of float
+        How far the rays begin beyond the straight base line, mean of each band: a tail's base
+        bulges to the rear. The lengths above run from the straight line; comparisons take this
+        away from both records alike. Zeros where it is not known.
     standard_length, u_standard_length : float
         In millimetres, or in pixels where the photo has no scale.
     flags : tuple of str
@@ -101,6 +105,7 @@ class RayProfile:
     standard_length: float
     u_standard_length: float
     flags: tuple[str, ...] = ()
+    base_to_sl: tuple[float, ...] = (0.0,) * SECTORS
 
 
 @dataclass(frozen=True, slots=True, eq=False)

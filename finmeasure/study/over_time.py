@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
@@ -87,5 +88,14 @@ def change_over_time(
         remarks=(*problems, *left_out, *remarks(usable, judged, declared, known)),
         happenings=known,
         declared=declared,
-        posture=posture_by_fin(usable),
+        posture=posture_by_fin(
+            one for fin in series for visit in fin.visits for one in visit.records
+        ),
     )
+
+
+def _compared(series: Iterable[FinSeries]) -> Iterator[FinRecord]:
+    """Give the records that went into series, their lengths from where the rays begin."""
+    for fin in series:
+        for visit in fin.visits:
+            yield from visit.records

@@ -279,6 +279,7 @@ def _with_edge(
         ratio=profile.mean_to_sl,
         u=u_rel * profile.mean_to_sl,
         sectors=profile.sectors_to_sl,
+        base=profile.base_to_sl,
         reason="",
     )
 

@@ -35,6 +35,9 @@ class FinRecord:
         Standard length and its standard uncertainty; NaN without a scale.
     sectors : tuple of float
         Mean lengths / SL of five bands along the fin; empty for straight lengths.
+    base : tuple of float
+        How far the rays of each band begin beyond the straight base line, / SL; empty or zeros
+        where the base is straight. A series takes its mean away from all its lengths.
     relative_length, notch_area, notch_depth : float
         Edge figures of the photo; NaN where not measured.
     reason : str
@@ -58,6 +61,7 @@ class FinRecord:
     sl_mm: float = math.nan
     sl_u_mm: float = math.nan
     sectors: tuple[float, ...] = ()
+    base: tuple[float, ...] = ()
     relative_length: float = math.nan
     notch_area: float = math.nan
     notch_depth: float = math.nan

@@ -2,6 +2,7 @@
 
 import importlib.util
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,10 +11,14 @@ from scipy import stats
 
 from finmeasure.drawing.damage import Damage
 from finmeasure.drawing.forms import random_spec
-from finmeasure.drawing.hand import careful_reading
+from finmeasure.drawing.hand import careful_reading, traced_edge
 from finmeasure.drawing.photo import View, draw_photo
-from finmeasure.drawing.variation import posed, resized, with_fin
-from finmeasure.fins.measure import measure_fin
+from finmeasure.drawing.variation import posed, resized, varied, with_fin
+from finmeasure.measurements.measure import measure_reading
+from finmeasure.photo.record import PhotoMetadata
+from finmeasure.scale.calibration import Scale
+from finmeasure.study.records import FishResult, PhotoResult, ReferenceRow
+from finmeasure.study.store import Study
 from finmeasure.timeseries.change import posture_spread
 
 ROOT = Path(__file__).parents[2]
@@ -170,42 +175,84 @@ def drawn_postures(rng, count):
     return yaw * turned * fold * mark / length, length
 
 
-def photo_profile(spec, rng, seed):
-    """Profile of the tail of one full drawn photo, marked by hand; mm from a drawn plane."""
+def photo_result(spec, rng, *, fish, visit, number):
+    """One full drawn photo of a fish, marked and traced by hand, as the batch records it."""
     view = View(1500, 1000, px_per_mm=30.0, fish_angle_deg=float(rng.normal(0, 5)))
-    photo = draw_photo(spec, view, np.random.default_rng(seed))
-    reading = careful_reading(photo, rng)
-    edge = measure_fin("caudal", reading.outlines["caudal"], reading, None)
-    return edge.profile
+    photo = draw_photo(posed(spec, rng, 0.5), view, np.random.default_rng([84, number]))
+    marked = careful_reading(photo, rng, fish=fish)
+    tail = replace(
+        marked.outlines["caudal"], points_px=traced_edge(marked.outlines["caudal"].points_px, rng)
+    )
+    reading = replace(marked, outlines={"caudal": tail})
+    scale = Scale("known", np.diag([1 / 30.0, 1 / 30.0, 1.0]), 0.001, True, (0.0, 0.0))
+    measures = measure_reading(reading, scale, size_px=(1500, 1000)).rows
+    result = FishResult(reading, measures, side="left", visit=visit, group="tank", confirmed=True)
+    return PhotoResult(
+        photo=f"{visit}_{fish}.jpg", sha256=f"{number:064}", state="measured", given_digest="g",
+        metadata=PhotoMetadata(1500, 1000), scale=scale, fish=(result,),
+    )  # fmt: skip
 
 
-def test_full_drawn_photos():
-    """Erosion, opening and growth of whole drawn fish, through pixels and marks."""
-    rng = np.random.default_rng(83)
-    base = resized(random_spec(np.random.default_rng(23), body_form="plain"), 28.0)
-    base = with_fin(base, "caudal", length_mm=8.0, kind="forked", depth=0.3)
-    shorter = with_fin(base, "caudal", damages=(Damage("shortening", depth=0.15),))
-    cases = {
-        "15 % shorter": (shorter, -15.0),
-        "unchanged": (base, 0.0),
-        "opened 15 % wider": (with_fin(base, "caudal", opening=1.15), 0.0),
-        "closed by 15 %": (with_fin(base, "caudal", opening=0.85), 0.0),
-        "grown by 15 %": (resized(base, 32.2), 0.0),
-    }  # fmt: skip
+def full_chain(folder, later_of, rng, place):
+    """Study of PAIRS fish: whole on the first day, something else ten days later."""
+    with Study.open(folder, create=True) as study:
+        for number in range(PAIRS):
+            fish, whole = f"fish {number}", varied(BASE, rng)
+            days = (drawn.FIRST, whole), (drawn.FIRST + drawn.timedelta(days=10), later_of(whole))
+            for turn, (day, spec) in enumerate(days):
+                mark = (place * PAIRS + number) * 2 + turn
+                study.record_photo_result(
+                    photo_result(spec, rng, fish=fish, visit=day, number=mark)
+                )
+            study.declare_reference(ReferenceRow(
+                "own_record", fin="caudal", fish=fish,
+                document={"visits": [drawn.FIRST.isoformat()]},
+            ))  # fmt: skip
+        return [one for one in study.change_over_time().judged if one.series.fin == "caudal"]
+
+
+PAIRS = 40
+BASE = with_fin(
+    resized(random_spec(np.random.default_rng(23), body_form="plain"), 28.0),
+    "caudal", length_mm=8.0, kind="forked", depth=0.3,
+)  # fmt: skip
+SHORTER = (Damage("shortening", depth=0.15),)
+CHANGES = {
+    "15 % shorter": (lambda fish: with_fin(fish, "caudal", damages=SHORTER), -15.0),
+    "15 % shorter, 10 % wider": (
+        lambda fish: with_fin(fish, "caudal", damages=SHORTER, opening=1.1), -15.0),
+    "unchanged": (lambda fish: fish, 0.0),
+    "opened 15 % wider": (lambda fish: with_fin(fish, "caudal", opening=1.15), 0.0),
+    "closed by 15 %": (lambda fish: with_fin(fish, "caudal", opening=0.85), 0.0),
+    "grown by 15 %": (lambda fish: resized(fish, fish.standard_length_mm * 1.15), 0.0),
+}  # fmt: skip
+
+
+def test_full_drawn_photos(tmp_path):
+    """Whole drawn fish from pixels and hand marks through the study to change and erosion."""
     lines = [
-        "| the same fish later | true change, % | mean | sd of one pair |",
-        "|---|---|---|---|",
+        "| the same fish later | true change, % | mean of the pairs | sd | change covered | "
+        "erosion covered | called changed |",
+        "|---" * 7 + "|",
     ]
-    for place, (name, (spec, true)) in enumerate(cases.items()):
-        changes = []
-        for number in range(12):
-            first, later = (
-                photo_profile(posed(each, rng, 0.5), rng, 1000 * place + number)
-                for each in (base, spec)
-            )
-            changes.append(100 * (later.mean_to_sl / first.mean_to_sl - 1))
+    errors = []
+    for place, (name, (later_of, true)) in enumerate(CHANGES.items()):
+        rng = np.random.default_rng([83, place])
+        last = [one.last for one in full_chain(tmp_path / str(place), later_of, rng, place)]
+        assert len(last) == PAIRS
+        changes = np.array([visit.change.percent for visit in last])
+        cells = [
+            share([inside(visit.change.interval, true) for visit in last]),
+            share([inside(visit.erosion.interval, -true) for visit in last]),
+        ]
+        mean, sd = changes.mean(), changes.std(ddof=1)
+        called = sum(visit.change_verdict == "changed" for visit in last)
         lines.append(
-            f"| {name} | {true:+.0f} | {np.mean(changes):+.1f} | {np.std(changes, ddof=1):.1f} |"
+            f"| {name} | {true:+.0f} | {mean:+.1f} ± {sd / np.sqrt(PAIRS):.1f} | {sd:.1f} "
+            f"| {' | '.join(cells)} | {called} of {PAIRS} |"
         )
-        assert abs(np.mean(changes) - true) < 2.0 + 2 * np.std(changes) / np.sqrt(12)
+        errors.append(mean - true)
+        if true == 0.0:
+            assert called <= 0.05 * PAIRS
     write("full", lines)
+    assert abs(errors[0]) < 0.5

@@ -7,8 +7,13 @@ import pytest
 
 from finmeasure.drawing.damage import Damage
 from finmeasure.drawing.fin_photo import FinView
+from finmeasure.drawing.forms import random_spec
+from finmeasure.drawing.hand import true_reading
+from finmeasure.drawing.photo import View, draw_photo
+from finmeasure.drawing.variation import resized, with_fin
 from finmeasure.errors import DefinitionError
 from finmeasure.fins.change import fin_change, fin_erosion, length_change
+from finmeasure.fins.measure import measure_fin
 from finmeasure.fins.rays import fan_between, ray_lengths, sector_means
 from finmeasure.fins.records import RayProfile
 from finmeasure.fins.smoothing import resample
@@ -111,6 +116,35 @@ def test_uncertainty_of_a_change_follows_the_law_of_propagation():
     squares = 0.003**2 + 0.004**2 + 2 * (0.1 / 30) ** 2 + 2 * 0.01**2
     assert measure.value == pytest.approx(-10.0)
     assert measure.u == pytest.approx(100 * 0.9 * np.sqrt(squares))
+
+
+def test_a_bulging_base_is_taken_away_from_both_records():
+    # Rays of 0.30 of standard length that begin 0.03 behind the straight line, then 0.24 of them.
+    first = replace(RECORD, mean_to_sl=0.33, sectors_to_sl=(0.33,) * 5, base_to_sl=(0.03,) * 5)
+    later = replace(RECORD, mean_to_sl=0.27, sectors_to_sl=(0.27,) * 5, base_to_sl=(0.03,) * 5)
+    found = fin_change(first, later, fin="dorsal")
+    assert found.measure.value == pytest.approx(-20.0)
+    assert [sector.value for sector in found.sectors] == pytest.approx([-20.0] * 5)
+    # The doubt about one click of the base's middle makes no change where there is none.
+    moved = replace(first, base_to_sl=(0.05,) * 5)
+    assert fin_change(first, moved, fin="dorsal").measure.value == pytest.approx(0.0)
+
+
+@pytest.mark.parametrize("kind", ["forked", "rounded"])
+def test_a_whole_tail_shortened_by_15_percent_reads_so(kind):
+    """A tail's base bulges; from the straight line between its ends it read 14.1 %."""
+    spec = resized(random_spec(np.random.default_rng(23), body_form="plain"), 28.0)
+    whole = with_fin(spec, "caudal", length_mm=8.0, kind=kind, depth=0.3)
+    shorter = with_fin(whole, "caudal", damages=(Damage("shortening", depth=0.15),))
+    profiles = []
+    for fish in (whole, shorter):
+        photo = draw_photo(fish, View(750, 500, px_per_mm=15.0), np.random.default_rng(1))
+        reading = true_reading(photo)
+        edge = measure_fin("caudal", reading.outlines["caudal"], reading, None)
+        profiles.append(edge.profile)
+    found = fin_change(*profiles, fin="caudal")
+    assert found.measure.value == pytest.approx(-15.0, abs=0.25)
+    assert [sector.value for sector in found.sectors] == pytest.approx([-15.0] * 5, abs=0.6)
 
 
 def test_erosion_needs_a_whole_reference():

@@ -123,6 +123,21 @@ def test_an_early_dip_is_no_error_and_the_curve_begins_at_the_shortest_visit(rng
     assert one.regrowth.rate.low < 0.08 < one.regrowth.rate.high
 
 
+def test_rays_begin_where_the_base_is_on_the_mean_of_all_photos(rng):
+    drawn = photos_of(Course(missing=0.0), rng, days=(0.0, 5.0), curl=0, mark=0, own_record=False)
+    bases = rng.normal(0.02, 0.005, len(drawn))  # clicks of the base's middle scatter
+    records = [
+        replace(r, ratio=(0.85 if r.visit > FIRST else 1.0) * r.ratio + 0.02,
+                sectors=(r.ratio + 0.02,) * 5, base=(base,) * 5)
+        for r, base in zip(drawn, bases, strict=True)
+    ]  # fmt: skip
+    (one,) = judge(fin_series(records))
+    whole = drawn[0].ratio + 0.02 - bases.mean()
+    gone = 0.15 * drawn[0].ratio
+    assert one.last.change.percent == pytest.approx(-100 * gone / whole, abs=0.05)
+    assert [part.percent for part in one.last.sector_change] == pytest.approx([0.0] * 5, abs=0.05)
+
+
 def test_undated_and_future_photos_are_left_out_and_said(rng):
     records = photos_of(Course(missing=0), rng, days=(0.0, 5.0, 400.0), own_record=False)
     records[0] = replace(records[0], visit=None)
