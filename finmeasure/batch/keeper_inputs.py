@@ -1,4 +1,4 @@
-"""Tables of the keeper found beside the photos: groups, labels, events, water."""
+"""Tables of the keeper found beside the photos: groups, labels, events, water, references."""
 
 from __future__ import annotations
 
@@ -20,6 +20,8 @@ from finmeasure.exchange.inputs import (
     read_labels,
     read_water,
 )
+from finmeasure.exchange.references import WholeFinRow, read_references
+from finmeasure.study.records import ReferenceRow
 
 if TYPE_CHECKING:
     from finmeasure.study.store import Study
@@ -29,7 +31,10 @@ READERS: dict[str, Callable[[Path], InputTable[Any]]] = {
     "labels": read_labels,
     "events": read_events,
     "water": read_water,
+    "references": read_references,
 }
+#: Who is said to have declared a row of references.csv.
+DECLARED_BY = "references.csv"
 
 
 @dataclass(slots=True)
@@ -38,7 +43,7 @@ class KeeperTables:
 
     Parameters
     ----------
-    groups, labels, events, water : list
+    groups, labels, events, water, references : list
         Rows of all tables that were read, in the order in which they were read.
     read : list of str
         One line for each table that was read.
@@ -50,6 +55,7 @@ class KeeperTables:
     labels: list[LabelRow] = field(default_factory=list)
     events: list[EventRow] = field(default_factory=list)
     water: list[WaterRow] = field(default_factory=list)
+    references: list[WholeFinRow] = field(default_factory=list)
     read: list[str] = field(default_factory=list)
     problems: list[str] = field(default_factory=list)
 
@@ -58,7 +64,19 @@ class KeeperTables:
         study.set_groups(self.groups)
         study.add_events(self.events)
         study.add_water(self.water)
+        self._declare_references(study)
         return {row.group: row.body_form for row in study.groups() if row.body_form}
+
+    def _declare_references(self, study: Study) -> None:
+        """Declare the whole fins of references.csv; rows that stand as they are stay as they are.
+
+        The newest declaration counts, so that a corrected row takes the place of the old one.
+        """
+        newest = {_held_for(row): row.document for row in study.references()}
+        for whole in self.references:
+            row = _declared(whole)
+            if newest.get(_held_for(row)) != row.document:
+                study.declare_reference(row)
 
     def put_labels_into(self, study: Study) -> list[str]:
         """Write the labels, once the photos are there; give one line for each that does not fit."""
@@ -98,6 +116,42 @@ def read_keeper_tables(sources: Sequence[Path], study_folder: Path) -> KeeperTab
             if os.path.lexists(file):
                 _add(tables, name, file, reader(file))
     return tables
+
+
+def add_references(tables: KeeperTables, file: Path) -> None:
+    """Read one more table of whole fins; its rows have the last word.
+
+    Raises
+    ------
+    TableError
+        If the table cannot be read, or none of its rows can.
+    """
+    _add(tables, "references", file, read_references(file))
+
+
+def _declared(whole: WholeFinRow) -> ReferenceRow:
+    document = {
+        "ratio": whole.length_to_sl,
+        "u": whole.sd,
+        "sl_mm": whole.sl_mm,
+        "method": whole.length_along,
+        "of_kind": whole.kind,
+    }
+    return ReferenceRow(
+        "species_row",
+        fin=whole.fin,
+        group=whole.group,
+        name=whole.name,
+        document={name: value for name, value in document.items() if value not in (None, "")},
+        declared_by=DECLARED_BY,
+    )
+
+
+def _held_for(row: ReferenceRow) -> tuple[str, ...]:
+    """Tell what a reference holds for: the newest of one key counts."""
+    document = row.document
+    method, kind = str(document.get("method", "")), str(document.get("of_kind", ""))
+    return row.kind, row.fin, row.fish, row.group, row.name, method, kind
 
 
 def _folders(sources: Sequence[Path], study_folder: Path) -> Iterator[Path]:

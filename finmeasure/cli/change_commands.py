@@ -21,11 +21,22 @@ if TYPE_CHECKING:
 _FEW_LINES = 20
 
 
-def regrowth(study: StudyFolder) -> None:
+def regrowth(
+    study: StudyFolder,
+    reference: Annotated[
+        Path | None,
+        typer.Option(
+            help="Table of whole fins of this kind of fish (CSV: name, fin, length_to_sl, sd, "
+            "length_along, sl_mm, kind, group) to tell what is missing.",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
     """Tell whether fins grow back, how fast, and when they are whole.
 
     Tables, plots and a report (regrowth.html and regrowth.pdf) go into the folder "regrowth" of the
-    study. groups.csv, labels.csv, events.csv and water.csv of the study's folder are read first.
+    study. groups.csv, labels.csv, events.csv, water.csv and references.csv of the study's folder
+    are read first.
     """
     from finmeasure.report.change_content import change_page
     from finmeasure.report.change_report import write_change_report
@@ -33,7 +44,7 @@ def regrowth(study: StudyFolder) -> None:
     from finmeasure.study.store import Study
 
     with Study.open(study) as opened:
-        take_keeper_tables(opened)
+        take_keeper_tables(opened, reference)
         change = opened.change_over_time()
         page = change_page(opened, change)
         folder = study / "regrowth"
@@ -130,11 +141,13 @@ def plan(
     say(f"The whole table and a plot are in {folder}.")
 
 
-def take_keeper_tables(study: Study) -> None:
-    """Read the keeper's tables that lie in the study's folder into the study."""
-    from finmeasure.batch.keeper_inputs import read_keeper_tables
+def take_keeper_tables(study: Study, reference: Path | None = None) -> None:
+    """Read the keeper's tables that lie in the study's folder, and a named one, into the study."""
+    from finmeasure.batch.keeper_inputs import add_references, read_keeper_tables
 
     tables = read_keeper_tables((), study.folder)
+    if reference is not None:
+        add_references(tables, reference)
     for line in tables.read:
         say(line)
     tables.put_into(study)

@@ -276,6 +276,8 @@ def _with_edge(
     )
     return replace(
         record,
+        straight=record.ratio,
+        straight_u=record.u,
         ratio=profile.mean_to_sl,
         u=u_rel * profile.mean_to_sl,
         sectors=profile.sectors_to_sl,
@@ -316,6 +318,7 @@ def _declared_by_row(row: ReferenceRow) -> list[Declared]:
             u=float(document.get("u", math.nan)),
             sl_mm=float(document.get("sl_mm", math.nan)),
             method=document.get("method", "straight"),
+            of_kind=str(document.get("of_kind", "")),
         )
     ]
 

@@ -126,15 +126,23 @@ def _compared(
             visit,
             change=None if visit is first else change_since(first.value, visit.value, allometry),
             step=None if last is None else change_since(last.value, visit.value, allometry),
-            erosion=None
-            if reference is None
-            else erosion_against(reference.value, visit.value, allometry),
+            erosion=_erosion(reference, visit, allometry),
             sector_change=() if visit is first else _by_sector(first, visit, allometry),
             sector_erosion=_eroded_sectors(reference, visit, allometry),
         )
         for visit, last in zip(series.visits, before, strict=True)
     )
     return JudgedSeries(series, visits, allometry, reference)
+
+
+def _erosion(
+    reference: WholeReference | None, visit: FinVisit, allometry: Allometry
+) -> Change | None:
+    """Tell what is missing, like lengths being compared."""
+    if reference is None:
+        return None
+    now = visit.straight if reference.straight else visit.value
+    return None if now is None else erosion_against(reference.value, now, allometry)
 
 
 def _by_sector(first: FinVisit, later: FinVisit, allometry: Allometry) -> tuple[Change, ...]:
@@ -201,7 +209,7 @@ def _with_curve(one: JudgedSeries) -> JudgedSeries:
     """Fit the regrowth of a fin that was seen eroded and photographed often enough since."""
     if one.reference is None:
         return replace(one, regrowth_reason=NO_REFERENCE)
-    visits = _since_shortest(one.visits)
+    visits = [visit for visit in _since_shortest(one.visits) if visit.erosion is not None]
     if all(visit.loss != "tissue missing" for visit in one.visits):
         return replace(one, regrowth_reason="No loss was seen that could grow back.")
     if len(visits) < VISITS_FOR_CURVE:
@@ -211,7 +219,7 @@ def _with_curve(one: JudgedSeries) -> JudgedSeries:
         )
         return replace(one, regrowth_reason=reason)
     whole = one.reference.value
-    shares = [1.0 - (visit.erosion.percent if visit.erosion else 0.0) / 100.0 for visit in visits]
+    shares = [1.0 - visit.erosion.percent / 100.0 for visit in visits if visit.erosion is not None]
     # The reference's own doubt is one for all visits: it stands in the whole length, not here.
     us = [
         share * math.hypot(visit.visit.value.u / visit.visit.value.ratio, 1e-6)

@@ -38,6 +38,9 @@ class FinRecord:
     base : tuple of float
         How far the rays of each band begin beyond the straight base line, / SL; empty or zeros
         where the base is straight. A series takes its mean away from all its lengths.
+    straight, straight_u : float
+        Straight length / SL between landmarks beside a length along the rays, for comparison with
+        values from books; NaN where it was not measured.
     relative_length, notch_area, notch_depth : float
         Edge figures of the photo; NaN where not measured.
     reason : str
@@ -62,6 +65,8 @@ class FinRecord:
     sl_u_mm: float = math.nan
     sectors: tuple[float, ...] = ()
     base: tuple[float, ...] = ()
+    straight: float = math.nan
+    straight_u: float = math.nan
     relative_length: float = math.nan
     notch_area: float = math.nan
     notch_depth: float = math.nan
@@ -96,8 +101,10 @@ class Declared:
     group : str
         Group that it holds for; empty for that of the fish.
     name, ratio, u, sl_mm, method
-        A species row: its name, fin length / SL, standard deviation between fish, the standard
-        length it holds for, and how the length runs.
+        A species row: its name, fin length / SL, standard deviation between fish (NaN where not
+        known), the standard length it holds for, and how the length runs.
+    of_kind : str
+        Kind of fish that a species row holds for; empty for every kind.
     """
 
     kind: ReferenceKind
@@ -111,6 +118,7 @@ class Declared:
     u: float = math.nan
     sl_mm: float = math.nan
     method: Method = "straight"
+    of_kind: str = ""
 
 
 @dataclass(frozen=True, slots=True)

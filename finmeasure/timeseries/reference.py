@@ -41,6 +41,10 @@ class WholeReference:
         The fish's own record.
     few : bool
         Fewer than five mates.
+    straight : bool
+        Holds for the straight length, also of a fin that was traced.
+    row : Declared, optional
+        The species row that it is.
     """
 
     value: VisitValue
@@ -48,6 +52,8 @@ class WholeReference:
     words: str
     own: bool = False
     few: bool = False
+    straight: bool = False
+    row: Declared | None = None
 
 
 def whole_reference(
@@ -82,7 +88,7 @@ def whole_reference(
         _own_record(series, fitting)
         or _mates(series, every, fitting, same_group=True, kinds=kinds)
         or _mates(series, every, fitting, same_group=False, kinds=kinds)
-        or _species_row(series, fitting)
+        or _species_row(series, fitting, kinds.get(series.group, ""))
     )
 
 
@@ -195,9 +201,30 @@ def _sectors(visits: Sequence[FinVisit]) -> tuple[float, ...]:
     return tuple(np.mean(sectors, axis=0).tolist()) if sectors else ()
 
 
-def _species_row(series: FinSeries, declared: Sequence[Declared]) -> WholeReference | None:
-    for one in declared:
-        if one.kind == "species_row" and one.method == series.method and one.ratio > 0:
-            value = VisitValue(0.0, one.ratio, one.u, one.sl_mm, 0)
-            return WholeReference(value, (), f"species row {one.name}")
-    return None
+def _species_row(
+    series: FinSeries, declared: Sequence[Declared], kind: str
+) -> WholeReference | None:
+    """Take the row that is made for the fish: its group's before its kind's, then the newest."""
+    rows = [
+        (bool(one.group), bool(one.of_kind), one.method == series.method, place, one)
+        for place, one in enumerate(declared)
+        if one.kind == "species_row"
+        and one.ratio > 0
+        and one.group in ("", series.group)
+        and one.of_kind in ("", kind)
+        and (one.method == series.method or _has_straight(series, one))
+    ]
+    if not rows:
+        return None
+    best = max(rows)[-1]
+    u = best.u if math.isfinite(best.u) else ASSUMED_MATES_REL * best.ratio
+    value = VisitValue(0.0, best.ratio, u, best.sl_mm, 0)
+    straight = best.method == "straight" and series.method == "rays"
+    how = ", straight length" if straight else ""
+    words = f"species row {best.name}{how}"
+    return WholeReference(value, (), words, straight=straight, row=best)
+
+
+def _has_straight(series: FinSeries, one: Declared) -> bool:
+    """Whether a traced fin's straight lengths can be held against a row from a book."""
+    return one.method == "straight" and any(visit.straight for visit in series.visits)

@@ -60,6 +60,7 @@ def remarks(
         *(text for fish, part in named.items() for text in _of_fish(fish, part)),
         *_not_whole(judged, happenings),
         *_unused(declared, records),
+        *_unused_rows(declared, judged),
     )
 
 
@@ -191,6 +192,19 @@ def _unused(declared: Sequence[Declared], records: Sequence[FinRecord]) -> Itera
             yield (
                 f"{one.fish}: declared whole{when}, but no {one.fin or 'fin'} was measured there. "
                 "Check name and date."
+            )
+
+
+def _unused_rows(declared: Sequence[Declared], judged: Sequence[JudgedSeries]) -> Iterable[str]:
+    """Name the rows of whole fins that no fish was held against."""
+    used = {one.reference.row for one in judged if one.reference is not None}
+    for one in declared:
+        if one.kind == "species_row" and one not in used:
+            for_whom = f" for {one.of_kind or one.group}" if one.of_kind or one.group else ""
+            yield (
+                f"{one.name}, {one.fin}{for_whom}: this row of whole fins was not used. Either a "
+                "nearer reference stands (own record, mates, a newer row), or its kind or group "
+                "is not that of a measured fish: check groups.csv."
             )
 
 

@@ -26,6 +26,8 @@ class FinVisit:
         Mean length / SL of five bands; empty for straight lengths.
     notch_area, notch_depth : float
         Mean over the photos, %; NaN where no photo gave them.
+    straight : VisitValue, optional
+        Straight length / SL beside a length along the rays.
     records : tuple of FinRecord
         The photos.
     """
@@ -36,6 +38,7 @@ class FinVisit:
     notch_area: float
     notch_depth: float
     records: tuple[FinRecord, ...]
+    straight: VisitValue | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -159,6 +162,21 @@ def _visit(records: list[FinRecord], day: date, number: int, posture: float) -> 
         _mean([record.notch_area for record in records]),
         _mean([record.notch_depth for record in records]),
         tuple(records),
+        _straight(records, number, posture),
+    )
+
+
+def _straight(records: list[FinRecord], number: int, posture: float) -> VisitValue | None:
+    """Mean straight length of the photos that give one."""
+    given = [record for record in records if math.isfinite(record.straight)]
+    if not given:
+        return None
+    return visit_value(
+        number,
+        [record.straight for record in given],
+        [record.straight_u for record in given],
+        sl_mm=[record.sl_mm for record in given],
+        posture_rel=posture,
     )
 
 

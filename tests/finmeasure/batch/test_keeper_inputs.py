@@ -74,3 +74,33 @@ def test_the_group_gives_the_body_form_unless_the_option_does(tmp_path):
     both = Given(said.options, read_landmarks(marks), body_forms=forms)
     assert both.task(photo).readings[0].body_form == "betta"
     assert parse_name_pattern("{group}/1_{fish}").read(photo.name).group == "bag 7"
+
+
+WHOLE = "name,fin,length_to_sl,sd,kind\nInvented table,caudal,0.30,0.02,blue lanternback\n"
+
+
+def test_rows_of_whole_fins_are_declared_once_and_a_corrected_row_counts(tmp_path):
+    photos = _write(tmp_path / "p", references=WHOLE)
+    with Study.open(tmp_path / "study", create=True) as study:
+        for _ in range(2):
+            read_keeper_tables([photos], tmp_path / "study").put_into(study)
+        (row,) = study.references()
+        assert (row.kind, row.fin, row.name) == ("species_row", "caudal", "Invented table")
+        assert row.document == {
+            "ratio": 0.30, "u": 0.02, "method": "straight", "of_kind": "blue lanternback"
+        }  # fmt: skip
+        _write(tmp_path / "p", references=WHOLE.replace("0.30", "0.33"))
+        read_keeper_tables([photos], tmp_path / "study").put_into(study)
+        assert [row.document["ratio"] for row in study.references()] == [0.30, 0.33]
+
+
+@pytest.mark.parametrize(
+    ("row", "word"),
+    [("T,tail,0.3,,", "caudal"), ("T,caudal,30,,", "length_to_sl"), ("T,caudal,0.3,-1,", "sd"),
+     (",caudal,0.3,,", "name")],
+)  # fmt: skip
+def test_a_wrong_row_of_whole_fins_is_named(tmp_path, row, word):
+    photos = _write(tmp_path / "p", references=WHOLE + row + "\n")
+    (problem,) = read_keeper_tables([photos], tmp_path / "study").problems
+    assert "references.csv, row 3" in problem
+    assert word in problem

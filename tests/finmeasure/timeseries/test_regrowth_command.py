@@ -2,6 +2,7 @@
 
 import csv
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -129,3 +130,33 @@ def test_plan_writes_a_table_from_the_study(study, capsys):
     assert table["power"].between(0, 1).all()
     assert "of 100 series" in capsys.readouterr().out
     assert run("plan", study, "--fin", "wing") == 2
+
+
+def test_a_table_of_whole_fins_tells_what_is_missing(study, tmp_path, capsys):
+    copy = tmp_path / "study"
+    shutil.copytree(study, copy)
+    (copy / "labels.csv").unlink()
+    with Study.open(copy) as opened:
+        for label in opened.labels():
+            opened.add_labels([replace(label, value="none whole")])
+    # Straight lengths / SL of whole tails, from the drawing's own truth of flint, which only grew.
+    truth = pd.read_csv(SAMPLES / "truth.csv")
+    whole = truth[(truth["fish"] == "flint") & (truth["quantity"] == "caudal_length_to_sl")]
+    table = tmp_path / "species.csv"
+    table.write_text(
+        "name,fin,length_to_sl,sd,kind\n"
+        f"invented handbook,caudal,{whole['value'].mean():.4f},0.02,blue lanternback (invented)\n"
+        "invented handbook,anal,0.2,0.02,a kind nobody has\n",
+        encoding="utf-8",
+    )
+    assert run("regrowth", copy, "--reference", table) == 0
+    assert "a kind nobody has" in capsys.readouterr().err
+    changes = pd.read_csv(copy / "regrowth" / "changes.csv").set_index(["fish", "fin", "visit"])
+    ember = changes.loc["ember"].loc["caudal"]
+    assert (ember["reference"] == "species row invented handbook, straight length").all()
+    assert ember["erosion_pct"].iloc[1] > ember["erosion_pct"].iloc[2]
+    missing = ember["erosion_pct"].to_numpy() - ember["erosion_u"].to_numpy() * 1.96
+    assert missing[1] > 0
+    flint = changes.loc["flint"].loc["caudal"]
+    assert not (flint["erosion_verdict"] == "tissue missing").any()
+    assert run("regrowth", copy, "--reference", tmp_path / "none.csv") == 2
