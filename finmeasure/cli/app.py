@@ -16,6 +16,7 @@ from finmeasure.cli import (
     merging,
     sort,
     study_commands,
+    watch,
     window,
 )
 
@@ -46,6 +47,7 @@ def _common(
 
 app.command("card")(card.card)
 app.command("measure")(measure.measure)
+app.command("watch")(watch.watch)
 app.command("open")(window.open_window)
 app.command("ask")(ask.ask)
 app.command("sort")(sort.sort)

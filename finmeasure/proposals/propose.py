@@ -17,6 +17,7 @@ from finmeasure.proposals.fine import SNOUT, TAIL, FineLook, look_closely
 from finmeasure.proposals.frames import Pyramid
 from finmeasure.proposals.layout import LANDMARKS
 from finmeasure.proposals.shape import oddities
+from finmeasure.proposals.sharpness import photo_blur_px
 from finmeasure.proposals.weights import load_network, manifest
 from finmeasure.reading import Landmark, Outline, Reading
 
@@ -25,6 +26,7 @@ LEAST_WELL, LEAST_SURE, MOST_ODD = 0.5, 0.6, 2
 LEAST_CONFIDENCE = 0.35
 LEAST_LENGTH_PX = 150.0
 LEAST_SHOWN = 0.5
+MOST_PHOTO_BLUR_PX = 3.0  # of a photo of 1200 px; no edge sharper anywhere
 #: A fish much smaller than the largest one is a neighbour in the background or no fish.
 LEAST_OF_LARGEST = 0.35
 
@@ -83,6 +85,11 @@ def propose(photo: Photo, *, body_form: str = "plain") -> tuple[Proposal, ...] |
     size = (photo.metadata.width_px, photo.metadata.height_px)
     judged = [(look, _refusal(one, look, size)) for one, look in looks]
     good = [look for look, refusal in judged if refusal is None]
+    if not good and (blur_px := photo_blur_px(pyramid.small)) > MOST_PHOTO_BLUR_PX:
+        return NotFound(
+            f"The photo is blurred: edges are smeared over {2 * blur_px * pyramid.shrink:.0f} px.",
+            "Hold the camera still, tap on the fish to focus, use more light.",
+        )
     if not good:
         return _one_reason([(look, refusal) for look, refusal in judged if refusal is not None])
     longest = max(look.length_px for look in good)
