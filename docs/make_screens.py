@@ -55,6 +55,7 @@ class Camera:
         self.viewer = open_window([])
         self.viewer.window.resize(*SIZE)
         self.desk = self.viewer.window._qt_window.findChild(Desk)
+        self.desk.proposes = False  # most screens show marking by hand
         self.settle(0.6)
 
     def settle(self, seconds: float = 0.3) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Generic, TypeVar
 
 State = TypeVar("State")
@@ -34,6 +35,12 @@ class History(Generic[State]):
         self._past.append(self.present)
         self._future.clear()
         self.present = state
+
+    def rewrite(self, change: Callable[[State], State]) -> None:
+        """Change every state in the same way; undo leads through the changed ones."""
+        self._past = [change(state) for state in self._past]
+        self._future = [change(state) for state in self._future]
+        self.present = change(self.present)
 
     def undo(self) -> bool:
         """Go one state back; False where there is none."""

@@ -127,9 +127,12 @@ class Queue:
         shown = self.shown
         return sum(photo.state in ("confirmed", "refused") for photo in shown), len(shown)
 
-    def set_state(self, photo: str, state: QueueState, reason: str = "") -> None:
+    def set_state(
+        self, photo: str, state: QueueState, reason: str = "", *, confidence: float | None = None
+    ) -> None:
         """Give a photo another state; it keeps its place in the list."""
-        self._photos[photo] = replace(self._photos[photo], state=state, reason=reason)
+        changed = {"state": state, "reason": reason, "confidence": confidence}
+        self._photos[photo] = replace(self._photos[photo], **changed)  # type: ignore[arg-type]
 
     def sort_again(self) -> None:
         """Sort by need anew."""

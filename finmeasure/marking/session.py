@@ -103,6 +103,12 @@ class MarkingSession(FinMarking):
         """Proposed landmarks of the question that nobody has agreed with, the least sure first."""
         return proposed.unsure_first(self.marks, self.order)
 
+    @property
+    def is_touched(self) -> bool:
+        """Whether a person has decided anything."""
+        marks = self.marks
+        return any(not self.is_proposed(name) for name in (*marks.landmarks, *marks.outlines))
+
     def is_proposed(self, name: str) -> bool:
         """Whether a landmark or outline stands as proposed, not yet agreed with."""
         return proposed.is_proposed(self.marks, name)
@@ -261,7 +267,7 @@ class MarkingSession(FinMarking):
     def sign(self, person: str) -> None:
         """Let the present person's marks carry another name, as when the name was not known."""
         before, self.person = self.person, person
-        self._history = History(self.marks.signed(before, person))
+        self._history.rewrite(lambda marks: marks.signed(before, person))
 
     def undo(self) -> bool:
         """Take the last change back; False where there is none."""

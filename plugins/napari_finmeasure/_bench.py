@@ -9,7 +9,8 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from numpy.typing import ArrayLike
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
 from qtpy.QtCore import QObject, Signal
 
 from finmeasure.errors import FinmeasureError, NotFound
@@ -18,13 +19,16 @@ from finmeasure.marking.prepare import PreparedPhoto
 from finmeasure.marking.session import MarkingSession
 from finmeasure.measurements.measure import measure_reading
 from finmeasure.measurements.records import Measures
-from finmeasure.reading import LandmarkState, Spread
+from finmeasure.reading import LandmarkState, Reading, Spread
+from finmeasure.report.counter import answer_of, picture_of, ring_round_fin
 from finmeasure.scale.calibration import Scale
 from finmeasure.scale.find import find_scale
 from finmeasure.scale.request import ScaleRequest
+from finmeasure.shipment.sex_rules import SexAnswer
 from napari_finmeasure._workspace import Place, Workspace
 
 NO_MEASURES = Measures(())
+RING_ROOM_PX = 20.0
 
 
 class Bench(QObject):
@@ -61,6 +65,7 @@ class Bench(QObject):
         self.scale: Scale | NotFound = NotFound("No photo is open.")
         self.measures = NO_MEASURES
         self.live: Measures | None = None
+        self.sex_answer: SexAnswer | None = None
         self.chosen_point: str | None = None
         self.chosen_measure: str | None = None
         self._began_s = time.monotonic()
@@ -92,6 +97,63 @@ class Bench(QObject):
         self.marks_changed.emit()
         if place.trouble:
             self.said.emit(place.trouble, True)
+
+    @property
+    def ring_round_fin(self) -> NDArray[np.float64]:
+        """Circle round the fin that tells the sex, as placed or as proposed, shape (N, 2)."""
+        if self.session is None or self.sex_answer is None or not self.sex_answer.fin:
+            return np.empty((0, 2))
+        ring = ring_round_fin(self.session.reading(), self.sex_answer.fin, room_px=RING_ROOM_PX)
+        proposal = self.session.marks.proposal
+        if len(ring) or proposal is None:
+            return ring
+        return ring_round_fin(proposal, self.sex_answer.fin, room_px=RING_ROOM_PX)
+
+    def picture_to_send(self) -> bytes:
+        """Draw the answer of "Is it a male?" on the photo, as a JPEG file; empty without one."""
+        if self.session is None or self.prepared is None or self.sex_answer is None:
+            return b""
+        return picture_of(self.prepared.photo.pixels, self.session.reading(), self.sex_answer)
+
+    @property
+    def unseen(self) -> str:
+        """Why the program has not marked this photo; empty where it has, or has not looked."""
+        workspace, session = self.workspace, self.session
+        if workspace is None or session is None or workspace.queue.current is None:
+            return ""
+        seen = workspace.proposal_of(workspace.queue.current, session.fish)
+        return str(seen) if isinstance(seen, NotFound) else ""
+
+    def show_proposal(self) -> bool:
+        """Show what the program sees of the present fish; False where it sees nothing."""
+        if self.workspace is None or self.session is None or self.workspace.queue.current is None:
+            return False
+        seen = self.workspace.proposal_of(self.workspace.queue.current, self.session.fish)
+        if isinstance(seen, NotFound):
+            self.said.emit(f"{seen} Marking by hand goes on as usual.", False)
+            self.marks_changed.emit()
+        if not isinstance(seen, Reading):
+            return False
+        self._change(lambda s: s.accept_proposal(seen))
+        return True
+
+    def use_person(self, typed: str) -> bool:
+        """Let marks carry a name from now on; False where it is no name.
+
+        Who was nameless so far signs the present marks; another person gets a sheet of their own.
+        """
+        if self.workspace is None:
+            return False
+        nameless = not self.workspace.person_is_known
+        try:
+            name = self.workspace.use_person(typed)
+            if self.session is not None and self.prepared is not None:
+                self._hand_over(name, signs=nameless)
+        except FinmeasureError as error:
+            self.said.emit(str(error), True)
+            return False
+        self.marks_changed.emit()
+        return True
 
     # -- changes ------------------------------------------------------------------------------
 
@@ -137,6 +199,18 @@ class Bench(QObject):
     def remove(self, name: str) -> None:
         """Take a point away."""
         self._change(lambda s: s.remove(name))
+
+    def agree(self, name: str | None = None) -> None:
+        """Find a proposed point right: the one named, or the one asked for."""
+        self._change(lambda s: s.agree(name or s.at or ""))
+
+    def agree_with_all(self) -> None:
+        """Find everything that is proposed right."""
+        self._change(lambda s: s.agree_with_all())
+
+    def drop_proposal(self) -> None:
+        """Throw the program's marks away."""
+        self._change(lambda s: s.drop_proposal())
 
     def rename(self, name: str, new_name: str) -> None:
         """Give a point another name."""
@@ -233,12 +307,26 @@ class Bench(QObject):
         except FinmeasureError as error:
             self.said.emit(str(error), True)
             return False
+        self.session.agree_with_all()
+        self._measure()
+        self.marks_changed.emit()
         self.queue_changed.emit()
         if told:
             self.said.emit(told, True)
         return True
 
     # -- helpers ------------------------------------------------------------------------------
+
+    def _hand_over(self, name: str, *, signs: bool) -> None:
+        """Let the present fish be marked under another name."""
+        assert self.workspace is not None
+        assert self.session is not None
+        assert self.prepared is not None
+        if signs:
+            self.workspace.sign(self.session, name, self.scale)
+        else:
+            photo = self.workspace.queue.current or ""
+            self.put(self.workspace.lay_out(photo, self.prepared, self.session.fish))
 
     def _change(self, change: Callable[[MarkingSession], object]) -> None:
         """Do one change; say in one sentence why it cannot be done."""
@@ -269,11 +357,15 @@ class Bench(QObject):
 
     def _measure(self) -> None:
         """Measure the present marks with the present scale."""
+        self.sex_answer = None
         if self.session is None or self.prepared is None:
             self.measures = NO_MEASURES
             return
+        reading = self.session.reading()
+        if self.session.marks.question == "sex":
+            self.sex_answer = answer_of(reading, self.scale or None)
         self.measures = measure_reading(
-            self.session.reading(),
+            reading,
             self.scale or None,
             gray=self.prepared.gray,
             question=self.session.marks.question,

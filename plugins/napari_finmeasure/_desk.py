@@ -9,24 +9,18 @@ from typing import TYPE_CHECKING
 from qtpy.QtCore import QEvent, QObject, Qt
 from qtpy.QtGui import QKeySequence, QShortcut, QShowEvent
 from qtpy.QtWidgets import (
-    QApplication,
-    QDockWidget,
     QFileDialog,
-    QListWidget,
     QMainWindow,
-    QPushButton,
 )
 
-from finmeasure.errors import FinmeasureError, NotFound
+from finmeasure.errors import NotFound
 from napari_finmeasure._hints import KIND_HINT
-from napari_finmeasure._key_actions import KeyActions
 from napari_finmeasure._keys import KEYS
-from napari_finmeasure._prefetch import Prefetch
+from napari_finmeasure._photo_actions import PhotoActions
 from napari_finmeasure._stage import Stage
 from napari_finmeasure._start import StartScreen
 from napari_finmeasure._tools import BarTool, EdgeTool, PointTool, WaitTool
 from napari_finmeasure._wet_hands import WetHandsBar
-from napari_finmeasure._workspace import Workspace
 
 if TYPE_CHECKING:
     import napari
@@ -35,7 +29,7 @@ QUEUE_WIDTH = 230
 PHOTO_ENDINGS = "Photos (*.jpg *.jpeg *.png *.tif *.tiff *.heic *.heif)"
 
 
-class Desk(KeyActions):
+class Desk(PhotoActions):
     """The panel; napari hands the viewer over.
 
     Parameters
@@ -46,10 +40,7 @@ class Desk(KeyActions):
 
     def __init__(self, napari_viewer: napari.viewer.Viewer) -> None:
         super().__init__(napari_viewer)
-        self.prefetch = Prefetch(self)
         self.start: StartScreen | None = None
-        self.queue_dock: QDockWidget | None = None
-        self._wanted: str | None = None
         self._shortcuts: list[QShortcut] = []
         self._connect()
 
@@ -65,6 +56,8 @@ class Desk(KeyActions):
         self.queue_list.chosen.connect(self.go_to)
         self.prefetch.ready.connect(self._prepared)
         self.prefetch.failed.connect(self._broken)
+        self.prefetch.proposed.connect(self._proposed)
+        self.prefetch.idle.connect(self._look_ahead)
         self.previous.clicked.connect(self.previous_photo)
         self.following.clicked.connect(self.next_photo)
         self.help.clicked.connect(self.cheat_sheet)
@@ -80,6 +73,9 @@ class Desk(KeyActions):
             button.clicked.connect(getattr(self, does))
         self.points_page.kind_wanted.connect(self.ask_kind)
         self.kinds.chosen.connect(self._kind_chosen)
+        self.points_page.agree.clicked.connect(self.agree)
+        self.points_page.agree_all.clicked.connect(self.agree_with_all)
+        self.person.answered.connect(self._back_to_photo)
         self.edges_page.fin_chosen.connect(self._trace)
         self.edges_page.pull.clicked.connect(self.pull_to_edge)
         self.scale_page.bar_wanted.connect(self._mark_bar)
@@ -162,99 +158,6 @@ class Desk(KeyActions):
         if paths:
             self.open_paths([Path(path) for path in paths], "sex" if choice == "sex" else "full")
 
-    # -- opening ------------------------------------------------------------------------------
-
-    def open_paths(self, paths: list[Path], question: str = "full") -> None:
-        """Open photos, a folder or a study; say in one sentence why that cannot be.
-
-        Parameters
-        ----------
-        paths : list of pathlib.Path
-            Photos and folders, or one study.
-        question : str
-            What the person wants to know.
-        """
-        try:
-            if self.bench.workspace is not None and self.bench.workspace.holds(paths):
-                self.bench.close_workspace()
-            workspace = Workspace.open(paths)
-        except FinmeasureError as error:
-            self._say(str(error), trouble=True)
-            return
-        workspace.question = question
-        self.prefetch.forget()
-        self.bench.open_workspace(workspace)
-        if workspace.read_only:
-            self._say(workspace.read_only, trouble=True)
-        if self.queue_dock is not None:
-            self.queue_dock.setVisible(len(workspace.queue) > 1)
-        if workspace.queue.current is None:
-            self._say("There is no photo in there. Choose a folder that holds JPEG, PNG, TIFF "
-                      "or HEIC files.", trouble=True)  # fmt: skip
-            return
-        self.go_to(workspace.queue.current)
-
-    def go_to(self, photo: str) -> None:
-        """Open a photo of the queue."""
-        workspace = self.bench.workspace
-        if workspace is None:
-            return
-        self._wanted = photo
-        if self.prefetch.take(photo) is None:
-            self.photo_name.setText(f"Opening {photo} …")
-            self.prefetch.want(workspace, photo)
-        else:
-            self._prepared(photo)
-
-    def _fish_chosen(self) -> None:
-        """Go to another fish of the photo."""
-        workspace, prepared = self.bench.workspace, self.bench.prepared
-        if workspace is not None and prepared is not None and workspace.queue.current is not None:
-            fish = self.fish.currentData()
-            self.bench.put(workspace.lay_out(workspace.queue.current, prepared, fish))
-
-    def next_photo(self) -> None:
-        """Go one photo on."""
-        self._step(1)
-
-    def previous_photo(self) -> None:
-        """Go one photo back."""
-        self._step(-1)
-
-    def _step(self, by: int) -> None:
-        """Go to another photo of the queue."""
-        workspace = self.bench.workspace
-        found = None if workspace is None else workspace.queue.step(by)
-        if found is not None:
-            self.go_to(found.photo)
-        elif workspace is not None:
-            self._say("This is the last photo." if by > 0 else "This is the first photo.")
-
-    def _prepared(self, photo: str) -> None:
-        """Put a photo on the bench if it is still wanted, and prepare the next one."""
-        workspace, prepared = self.bench.workspace, self.prefetch.take(photo)
-        if photo != self._wanted or workspace is None or prepared is None:
-            return
-        self._wanted = None
-        self.bench.put(workspace.lay_out(photo, prepared))
-        following = workspace.queue.step(1)
-        if following is not None and following.state != "refused":
-            self.prefetch.want(workspace, following.photo)
-
-    def _broken(self, photo: str, reason: str) -> None:
-        """Put a photo aside that cannot be opened; go on with what is open."""
-        workspace = self.bench.workspace
-        if workspace is None:
-            return
-        workspace.refuse(photo, reason)
-        self.bench.queue_changed.emit()
-        if photo == self._wanted:
-            self._wanted = None
-            self._say(reason, trouble=True)
-            self._write_name()
-            if self.bench.prepared is None and (other := workspace.queue.next_in_need()):
-                self.go_to(other.photo)
-
     # -- steps --------------------------------------------------------------------------------
 
     def go_to_step(self, step: str) -> None:
@@ -313,54 +216,17 @@ class Desk(KeyActions):
         if self.stage is not None:
             self.stage.use(WaitTool(KIND_HINT))
 
+    def _back_to_photo(self) -> None:
+        """Give the keyboard back to the photo."""
+        if self.stage is not None:
+            self.stage.canvas.setFocus()
+
     def _kind_chosen(self, form_id: str) -> None:
         """Use a kind of fish and go on."""
         self.bench.set_body_form(form_id)
-        if self.stage is not None:
-            self.stage.canvas.setFocus()
+        self._back_to_photo()
         no_scale = isinstance(self.bench.scale, NotFound) and not self._needs_no_scale()
         self.go_to_step("scale" if no_scale else "points")
-
-    # -- finishing ---------------------------------------------------------------------------
-
-    def confirm(self) -> None:
-        """Make the marks a reading and go to the next photo that needs a person."""
-        if self._entered() or self.scale_page.enter():
-            return
-        if not self.bench.confirm():
-            return
-        workspace = self.bench.workspace
-        assert workspace is not None
-        following = workspace.queue.next_in_need()
-        if following is not None:
-            self.go_to(following.photo)
-        else:
-            self._say("Saved. Nothing more waits here; all photos are done.")
-
-    def _entered(self) -> bool:
-        """Let Enter do what belongs to the button or list line that Tab led to."""
-        focus = QApplication.focusWidget()
-        if isinstance(focus, QPushButton):
-            focus.click()
-            return True
-        if isinstance(focus, QListWidget) and focus.currentItem() is not None:
-            focus.itemActivated.emit(focus.currentItem())
-            return True
-        return False
-
-    def mark_again(self) -> None:
-        """Mark the present photo once more without seeing the first marks."""
-        workspace, prepared = self.bench.workspace, self.bench.prepared
-        if workspace is None or prepared is None or workspace.queue.current is None:
-            return
-        photo = workspace.queue.current
-        if workspace.queue[photo].state != "confirmed":
-            self._say("Confirm this photo first; then it can be marked a second time.")
-            return
-        fish = self.fish.currentData()
-        self.bench.put(workspace.lay_out_again(photo, prepared, fish))
-        self._say("Second marking, blind to the first: it tells how good your hands are and "
-                  "never replaces the first.")  # fmt: skip
 
     # -- showing ------------------------------------------------------------------------------
 

@@ -24,6 +24,8 @@ def point_hint(session: MarkingSession) -> Hint:
             "Drag a point to correct it. Trace a fin's edge with E, or confirm with Enter.",
         )
     definition = landmark_definition(session.at)
+    if session.is_proposed(session.at):
+        return _check_hint(session, definition)
     place = session.order.index(session.at) + 1
     return Hint(
         title=definition.shown,
@@ -34,6 +36,24 @@ def point_hint(session: MarkingSession) -> Hint:
         lit=session.at,
         lit_fin="" if definition.fin in ONE_POINT_GROUPS else definition.fin,
     )
+
+
+def _check_hint(session: MarkingSession, definition: LandmarkDefinition) -> Hint:
+    """Ask whether a proposed point is right."""
+    sure = session.marks.landmarks[definition.name].confidence
+    told = "" if sure is None else f" The program is {100 * sure:.0f} % sure."
+    return Hint(
+        title=f"Right? {definition.shown}",
+        synonyms=_synonyms(definition.synonyms),
+        text=f"Look at the ★.{told} {_told(session, definition)}",
+        keys=_keys(
+            "Y yes", "click the right place", "H hidden", "Enter all right",
+            f"{len(session.to_check)} to check",
+        ),
+        form_id=session.marks.body_form,
+        lit=definition.name,
+        lit_fin="" if definition.fin in ONE_POINT_GROUPS else definition.fin,
+    )  # fmt: skip
 
 
 def edge_hint(fin: str, form_id: str, traced: int) -> Hint:

@@ -42,6 +42,22 @@ class KeyActions(Panel):
         """Say that the point cannot be seen."""
         self.bench.answer("hidden")
 
+    def agree(self) -> None:
+        """Say that the proposed point asked for is right."""
+        session = self.bench.session
+        if session is not None and session.at in session.to_check:
+            self.bench.agree()
+        elif session is not None:
+            self._say("The program has put no point here. Click the point that the card names.")
+
+    def agree_with_all(self) -> None:
+        """Say that all proposed points are right."""
+        self.bench.agree_with_all()
+
+    def drop_proposal(self) -> None:
+        """Throw the program's points away."""
+        self.bench.drop_proposal()
+
     def skip(self) -> None:
         """Ask for this point later."""
         self.bench.skip()

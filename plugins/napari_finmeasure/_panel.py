@@ -24,6 +24,7 @@ from finmeasure.landmarks.scheme import body_form
 from napari_finmeasure._bench import Bench
 from napari_finmeasure._edges_page import EdgesPage
 from napari_finmeasure._kinds import KindPicker
+from napari_finmeasure._person import PersonLine
 from napari_finmeasure._points_page import PointsPage
 from napari_finmeasure._queue_list import QueueList
 from napari_finmeasure._scale_page import ScalePage
@@ -82,6 +83,10 @@ class Panel(QWidget):
         for page in (self.scale_page, self.points_page, self.edges_page, self.kinds):
             self.pages.addWidget(page)
         self.numbers = NumbersTable()
+        self.person = PersonLine(self.bench)
+        self.person_button = QPushButton("✎ who?")
+        self.person_button.setToolTip("Who is marking; click to change it")
+        self.person_button.clicked.connect(self.person.ask)
         self.undo_button, self.redo_button = QPushButton("↶ Undo"), QPushButton("↷ Redo")
         self.confirm_button = QPushButton("✓ Confirm, next photo  (Enter)")
         self.confirm_button.setObjectName("finmeasure_confirm")
@@ -95,12 +100,13 @@ class Panel(QWidget):
             top.addWidget(widget, 1 if widget is self.photo_name else 0)
         for button in self.step_buttons.values():
             steps.addWidget(button)
-        for button in (self.undo_button, self.redo_button):
+        for button in (self.undo_button, self.redo_button, self.person_button):
             hands.addWidget(button)
         layout = QVBoxLayout(self.work)
         layout.setContentsMargins(6, 4, 6, 4)
         layout.setSpacing(5)
         layout.addLayout(top)
+        layout.addWidget(self.person)
         layout.addLayout(steps)
         layout.addWidget(self.pages, 5)
         layout.addWidget(self.numbers, 6)
@@ -153,9 +159,15 @@ class Panel(QWidget):
         self.step_buttons["points"].setText(f"Points {done}/{len(session.order)}")
         self.step_buttons["edges"].setText(f"Edges {traced}")
         open_points = len(session.order) - done
+        to_check = len(session.to_check)
+        all_right = f" all, {to_check} ◆ as they are" if to_check else ""
         points = "1 point stays" if open_points == 1 else f"{open_points} points stay"
-        rest = f", {points} hidden" if open_points else ", next photo"
-        self.confirm_button.setText(f"✓ Confirm{rest}  (Enter)")
+        rest = f", {points} hidden" if open_points else ("" if to_check else ", next photo")
+        self.confirm_button.setText(f"✓ Confirm{all_right}{rest}  (Enter)")
+        workspace = self.bench.workspace
+        known = workspace is not None and workspace.person_is_known
+        self.person_button.setText(f"✎ {workspace.person}" if workspace and known else "✎ who?")
+        self.person.show_person()
         self.undo_button.setEnabled(session.can_undo)
         self.redo_button.setEnabled(session.can_redo)
 

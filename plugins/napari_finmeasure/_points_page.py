@@ -6,6 +6,7 @@ from qtpy.QtCore import QSize, Qt, Signal
 from qtpy.QtWidgets import (
     QComboBox,
     QGridLayout,
+    QHBoxLayout,
     QInputDialog,
     QListWidget,
     QListWidgetItem,
@@ -23,6 +24,7 @@ from finmeasure.landmarks.scheme import (
     questions,
 )
 from finmeasure.marking.session import MarkingSession
+from napari_finmeasure._answer import AnswerBox
 from napari_finmeasure._bench import Bench
 from napari_finmeasure._kinds import kind_icon
 from napari_finmeasure._words import Words
@@ -61,6 +63,11 @@ class PointsPage(QWidget):
         self.next.setObjectName("finmeasure_next")
         self.told = Words()
         self.told.setObjectName("finmeasure_told")
+        self.answer = AnswerBox(bench)
+        self.agree = QPushButton("★ Yes, right  (Y)")
+        self.agree.setToolTip("The point at the star is right where the program put it")
+        self.agree_all = QPushButton("◆ All are right  (Shift+Y)")
+        self.agree_all.setToolTip("All points that the program put are right")
         self.answers = {does: QPushButton(f"{words}  ({key})") for does, words, key, _ in ANSWERS}
         self.list = QListWidget()
         self.list.setObjectName("finmeasure_points")
@@ -76,8 +83,13 @@ class PointsPage(QWidget):
         layout.addWidget(self.kind)
         layout.addWidget(self.question)
         layout.addWidget(self.told)
+        layout.addWidget(self.answer)
         layout.addWidget(self.next)
         layout.addLayout(grid)
+        yes = QHBoxLayout()
+        for button in (self.agree, self.agree_all):
+            yes.addWidget(button)
+        layout.addLayout(yes)
         layout.addWidget(self.list, 1)
         bench.marks_changed.connect(self.show_marks)
         bench.chosen_changed.connect(self.show_marks)
@@ -98,12 +110,21 @@ class PointsPage(QWidget):
         done = len(session.order) - len(session.open_points)
         if session.at is None:
             self.next.setText("All points are set. Check the numbers, then confirm (Enter).")
+        elif session.is_proposed(session.at):
+            shown, waiting = landmark_definition(session.at).shown, len(session.to_check)
+            self.next.setText(f"Is the ★ on the <b>{shown}</b>? ({waiting} to check)")
         else:
             shown = landmark_definition(session.at).shown
             self.next.setText(f"Click the <b>{shown}</b> ({done + 1} of {len(session.order)})")
-        told = body_form(session.marks.body_form).sex_note
-        self.told.setText(told if session.marks.question == "sex" else "")
+        for button in (self.agree, self.agree_all):
+            button.setVisible(bool(session.to_check))
+        sex_note = body_form(session.marks.body_form).sex_note
+        told = sex_note if session.marks.question == "sex" and session.open_points else ""
+        if self._bench.unseen and not session.is_touched:
+            told = f"{told} The program has marked nothing: {self._bench.unseen}".strip()
+        self.told.setText(told)
         self.told.setVisible(bool(self.told.text()))
+        self.answer.show_answer()
         self._fill(session)
 
     def ask_new_name(self, name: str) -> str | None:
@@ -143,6 +164,8 @@ class PointsPage(QWidget):
         for row, name in enumerate(names):
             item = self.list.item(row)
             text = f"{SIGNS[point_state(session, name)]}  {landmark_definition(name).shown}"
+            if session.is_proposed(name):
+                text += f"   {100 * (session.marks.landmarks[name].confidence or 0.0):.0f} % sure"
             if item.text() != text:
                 item.setText(text)
             item.setData(Qt.ItemDataRole.UserRole, name)

@@ -13,10 +13,21 @@ from finmeasure.measurements.definitions import MEASURES
 from finmeasure.measurements.records import Measures
 from finmeasure.reading import Outline
 from finmeasure.scale.calibration import Scale
-from napari_finmeasure._layers import BLUE, GREEN, ORANGE, PURPLE, SKY, VERMILION, Dot, Stroke
+from napari_finmeasure._layers import (
+    BLUE,
+    GREEN,
+    ORANGE,
+    PURPLE,
+    SKY,
+    VERMILION,
+    YELLOW,
+    Dot,
+    Stroke,
+)
 
 # state is told by shape first, colour second
 PLACED, PROPOSED, CHOSEN, NEEDED = "disc", "diamond", "square", "triangle_up"
+ASKED = "star"  # a proposed point that is asked for now
 
 
 def dots(session: MarkingSession, chosen: str | None, needed: frozenset[str]) -> list[Dot]:
@@ -42,7 +53,8 @@ def strokes(
     session: MarkingSession, measures: Measures, scale: Scale | NotFound, *, chosen: str | None
 ) -> list[Stroke]:
     """Give fin edges, their notches, the scale's region and the chosen measure as lines."""
-    found = [_edge(outline) for outline in session.marks.outlines.values()]
+    outlines = session.marks.outlines
+    found = [_edge(one, proposed=session.is_proposed(part)) for part, one in outlines.items()]
     found += [line for fin in measures.fins.values() for line in _notches(fin.notches)]
     if isinstance(scale, Scale) and scale.region_px is not None:
         ring = np.vstack([scale.region_px, scale.region_px[:1]])
@@ -74,14 +86,18 @@ def _dot(
         return Dot(place, CHOSEN, VERMILION, size=22.0)
     if name in needed:
         return Dot(place, NEEDED, ORANGE, size=16.0)
+    if session.is_proposed(name) and name == session.at:
+        return Dot(place, ASKED, YELLOW, size=22.0)
     if session.is_proposed(name):
         return Dot(place, PROPOSED, SKY, size=14.0)
     return Dot(place, PLACED, GREEN, size=11.0)
 
 
-def _edge(outline: Outline) -> Stroke:
-    """Give the traced edge of a fin; a proposed one is dashed."""
-    return Stroke(outline.points_px, PURPLE, dashed=outline.placed_by == "finmeasure")
+def _edge(outline: Outline, *, proposed: bool) -> Stroke:
+    """Give the edge of a fin or the ring round the body; a proposed one is dashed."""
+    line = outline.points_px
+    ring = np.vstack([line, line[:1]]) if outline.closed and len(line) else line
+    return Stroke(ring, PURPLE, dashed=proposed)
 
 
 def _notches(notches: tuple[Notch, ...]) -> Iterator[Stroke]:

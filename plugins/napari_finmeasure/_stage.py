@@ -17,7 +17,7 @@ from napari_finmeasure._bench import Bench
 from napari_finmeasure._glass import Drawing, Glass
 from napari_finmeasure._hands import Hands, Place
 from napari_finmeasure._hint_card import HintCard
-from napari_finmeasure._layers import FishView
+from napari_finmeasure._layers import ORANGE, FishView, Stroke
 from napari_finmeasure._magnifier import Magnifier
 from napari_finmeasure._message import MessageStrip
 from napari_finmeasure._show import dots, points_of, strokes
@@ -237,6 +237,9 @@ class Stage(QObject):
         needed = points_of(measure) if measure is not None else frozenset()
         self.view.show_dots(dots(session, self.bench.chosen_point, needed))
         lines = strokes(session, self.bench.measures, self.bench.scale, chosen=measure)
+        ring = self.bench.ring_round_fin
+        if len(ring):
+            lines.append(Stroke(np.vstack([ring, ring[:1]]), ORANGE))
         self.view.show_lines(lines)
         if self._mouse is None:
             self.tool.leave()

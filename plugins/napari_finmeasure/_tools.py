@@ -88,7 +88,12 @@ class PointTool:
         self._stage.bench.choose_point(self._held)
 
     def tap(self, place: Place) -> None:
-        """Choose the point."""
+        """Find a proposed point right; choose one that is set."""
+        session = self._stage.bench.session
+        assert self._held is not None
+        if session is not None and session.is_proposed(self._held):
+            self._stage.bench.agree(self._held)
+            return
         self._stage.bench.choose_point(self._held)
         self._stage.bench.said.emit(
             "Chosen. Drag it, or press R for another name, Delete to take it away; "
@@ -115,14 +120,24 @@ class PointTool:
     def hover(self, place: Place) -> None:
         """Name the point under the mouse; else show where a click would go."""
         name = self._stage.point_at(place)
-        labels = [] if name is None else [Label(place, landmark_definition(name).shown)]
+        labels = self._asked()
+        if name is not None and not any(label.text.startswith(_words(name)) for label in labels):
+            labels.append(Label(place, _words(name)))
         self._stage.draw(Drawing(labels=labels))
         self._stage.magnify(place)
         self._stage.guide(place)
 
     def leave(self) -> None:
-        """Clear the glass."""
-        self._stage.draw(Drawing())
+        """Name only the proposed point that is asked for."""
+        self._stage.draw(Drawing(labels=self._asked()))
+
+    def _asked(self) -> list[Label]:
+        """Name the proposed point that is asked for, with a question mark."""
+        session = self._stage.bench.session
+        if session is None or session.at is None or not session.is_proposed(session.at):
+            return []
+        place = session.marks.landmarks[session.at].point
+        return [Label(place, f"{_words(session.at)}?", strong=True)]
 
 
 class EdgeTool:
@@ -347,3 +362,8 @@ class BarTool:
             ends.append(place)
         lines = [(np.array(ends), ORANGE)] if len(ends) == 2 else []
         self._stage.draw(Drawing(lines=lines, handles=np.array(self._ends).reshape(-1, 2)))
+
+
+def _words(name: str) -> str:
+    """Name of a point on screen."""
+    return landmark_definition(name).shown

@@ -5,33 +5,32 @@ Preparing a photo may run in any thread; everything else is called from the wind
 
 from __future__ import annotations
 
-import contextlib
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from pathlib import Path
 
 from qtpy.QtCore import QLockFile
 
-from finmeasure.batch.run import plan_for_study
 from finmeasure.errors import FinmeasureError, NotFound, StudyError
 from finmeasure.marking.drafts import draft_from_dict, draft_to_dict
 from finmeasure.marking.marks import Marks
+from finmeasure.marking.person import NAMELESS, person_name
 from finmeasure.marking.prepare import PreparedPhoto, prepare_photo
-from finmeasure.marking.queue import Queue, QueuePhoto
+from finmeasure.marking.proposed import all_agreed, with_proposal
+from finmeasure.marking.queue import Queue
 from finmeasure.marking.session import MarkingSession
 from finmeasure.measurements.records import Measures
+from finmeasure.proposals.propose import propose
 from finmeasure.reading import Reading
 from finmeasure.scale.calibration import Scale
 from finmeasure.scale.request import ScaleRequest
 from finmeasure.scale.storage import scale_from_json, scale_to_json
-from finmeasure.study.records import Purpose
-from finmeasure.study.store import STUDY_FILE, Study
+from finmeasure.study.records import Purpose, StoredReading
+from finmeasure.study.store import Study
+from napari_finmeasure._sources import beside, locked, merged, opened, planned, stamp, study_of
 
-OWN_FOLDER = "finmeasure study"
-KIND_SETTING = "window.body_form"
-LOCK_FILE = "window.lock"
+KIND_SETTING, PERSON_SETTING = "window.body_form", "window.person"
+Proposals = tuple[Reading, ...] | NotFound
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,19 +52,16 @@ class Workspace:
         Open.
     queue : Queue
         Its photos.
-    person : str
-        Who is marking.
     read_only : str
         Why nothing can be written; empty where all is well.
     """
 
-    def __init__(
-        self, study: Study, queue: Queue, *, person: str = "hand", read_only: str = ""
-    ) -> None:
+    def __init__(self, study: Study, queue: Queue, *, read_only: str = "") -> None:
         self.study = study
         self.queue = queue
-        self.person = person
         self.read_only = read_only
+        self.person = str(study.setting(PERSON_SETTING) or NAMELESS)
+        self.proposes = True
         self.question = "full"
         self.body_form = "plain"
         self.purpose: Purpose = "work"
@@ -76,11 +72,10 @@ class Workspace:
         self._lock: QLockFile | None = None
         self._recorded = set(study.recorded_photos())
         self._seen: dict[str, tuple[int, int]] = {}
+        self._proposals: dict[str, Proposals] = {}
 
     @classmethod
-    def open(
-        cls, sources: Sequence[Path], *, study_folder: Path | None = None, person: str = "hand"
-    ) -> Workspace:
+    def open(cls, sources: Sequence[Path], *, study_folder: Path | None = None) -> Workspace:
         """Open photos, a folder of photos or a study.
 
         Parameters
@@ -89,8 +84,6 @@ class Workspace:
             Photos and folders, or one study.
         study_folder : pathlib.Path, optional
             Where marks are kept. Default: the folder ``finmeasure study`` beside the photos.
-        person : str
-            Who is marking.
 
         Raises
         ------
@@ -100,14 +93,14 @@ class Workspace:
         if not sources:
             message = "Nothing was given to open. Choose photos, a folder or a study."
             raise FinmeasureError(message)
-        known = _study_of(sources[0])
-        folder = known or study_folder or _beside(sources[0])
-        study, read_only = _opened(folder)
-        lock, taken = _locked(folder, read_only)
+        known = study_of(sources[0])
+        folder = known or study_folder or beside(sources[0])
+        study, read_only = opened(folder)
+        lock, taken = locked(folder, read_only)
         read_only = read_only or taken
-        photos = [] if known is not None else _planned(study, sources)
-        queue = Queue(_merged(study, photos))
-        workspace = cls(study, queue, person=person, read_only=read_only)
+        photos = [] if known is not None else planned(study, sources)
+        queue = Queue(merged(study, photos))
+        workspace = cls(study, queue, read_only=read_only)
         workspace._lock = lock
         return workspace
 
@@ -115,7 +108,7 @@ class Workspace:
         """Tell whether sources would be opened in this very study."""
         if not sources:
             return False
-        folder = _study_of(sources[0]) or _beside(sources[0])
+        folder = study_of(sources[0]) or beside(sources[0])
         return folder.resolve() == self.study.folder.resolve()
 
     def close(self) -> None:
@@ -130,6 +123,24 @@ class Workspace:
         if not self.read_only:
             self.study.set_setting(KIND_SETTING, form_id)
 
+    @property
+    def person_is_known(self) -> bool:
+        """Whether the person has said a name."""
+        return self.person != NAMELESS
+
+    def use_person(self, typed: str) -> str:
+        """Let marks carry a name from now on; give it.
+
+        Raises
+        ------
+        MarkingError
+            If it is no name.
+        """
+        self.person = person_name(typed)
+        if not self.read_only:
+            self.study.set_setting(PERSON_SETTING, self.person)
+        return self.person
+
     # -- photos -------------------------------------------------------------------------------
 
     def prepare(self, photo: str) -> PreparedPhoto:
@@ -143,37 +154,80 @@ class Workspace:
         request = ScaleRequest(print_checks=self.study.print_checks())
         return prepare_photo(self.queue[photo].file, request)
 
+    def wants_proposal(self, photo: str) -> bool:
+        """Tell whether the program should look at a photo: nobody has, and it has not yet."""
+        if not self.proposes or photo in self._proposals:
+            return False
+        if photo not in self._recorded:
+            return True
+        drafts = self.study.drafts_of(photo, self.person)
+        return not drafts and not self.study.current_readings(photo)
+
+    def propose(self, prepared: PreparedPhoto) -> Proposals:
+        """Let the program mark the fish of a photo; for any thread."""
+        found = propose(prepared.photo, body_form=self.body_form)
+        return found if isinstance(found, NotFound) else tuple(one.reading for one in found)
+
+    def keep_proposal(self, photo: str, seen: Proposals) -> None:
+        """Remember what the program saw on a photo, and show it in the queue."""
+        self._proposals[photo] = seen
+        if self.queue[photo].state != "to_do":
+            return
+        if isinstance(seen, NotFound):
+            self.queue.set_state(photo, "to_do", seen.reason)
+        else:
+            marks = [mark for reading in seen for mark in reading.landmarks.values()]
+            sure = [mark.confidence for mark in marks if mark.confidence is not None]
+            self.queue.set_state(photo, "proposal", confidence=min(sure, default=None))
+
+    def proposal_of(self, photo: str, fish: str) -> Reading | NotFound | None:
+        """Give what the program saw of one fish, or why it saw none; None where it did not look."""
+        if self.purpose == "repeat":
+            return None  # a second marking is blind
+        seen = self._proposals.get(photo)
+        if seen is None or isinstance(seen, NotFound):
+            return seen
+        return next((reading for reading in seen if reading.fish == fish), None)
+
     def refuse(self, photo: str, reason: str) -> None:
         """Put a photo aside that cannot be opened."""
         self.queue.set_state(photo, "refused", reason)
 
     def fish_of(self, photo: str) -> tuple[str, ...]:
         """Give the fish on a photo that have marks: names, or numbers from left to right."""
-        if photo not in self._recorded:
-            return ("1",)
-        known = [one.reading.fish for one in self.study.current_readings(photo)]
-        known += list(self.study.drafts_of(photo, self.person))
+        known = [one.reading.fish for one in self._stored(photo)]
+        if photo in self._recorded:
+            known += list(self.study.drafts_of(photo, self.person))
+        known += [reading.fish for reading in self._proposals.get(photo) or ()]
         return tuple(dict.fromkeys(known)) or ("1",)
+
+    def fish_waiting(self, photo: str) -> tuple[str, ...]:
+        """Give the fish on a photo that no person has confirmed yet."""
+        done = {one.reading.fish for one in self._stored(photo) if one.confirmed}
+        return tuple(fish for fish in self.fish_of(photo) if fish not in done)
 
     def lay_out(self, photo: str, prepared: PreparedPhoto, fish: str | None = None) -> Place:
         """Give a photo with the marks that are kept of one fish, by default of the first."""
         self.queue.current = photo
         self.purpose = "work"
-        self._seen[photo] = _stamp(prepared.file)
+        self._seen[photo] = stamp(prepared.file)
         trouble = self._take_in(photo, prepared)
         marks, scale = Marks(self._form_of(photo), self.question), prepared.scale
         try:
-            fish = fish or self.fish_of(photo)[0]
+            fish = fish or next(iter((*self.fish_waiting(photo), *self.fish_of(photo))))
             marks, scale = self._kept(photo, prepared, marks, fish)
         except FinmeasureError as error:
             trouble = str(error)
+        seen = self.proposal_of(photo, fish or "1")
+        if isinstance(seen, Reading) and not marks.landmarks:
+            marks = with_proposal(marks, seen)
         return Place(prepared, self._begun(marks, prepared, fish or "1"), scale, trouble)
 
     def lay_out_again(self, photo: str, prepared: PreparedPhoto, fish: str) -> Place:
         """Give a fish without any marks, for a second marking that is blind to the first."""
         self.purpose = "repeat"
-        first = self._newest_reading(photo, fish)
-        form = first.body_form if first is not None else self._form_of(photo)
+        first = self._newest(photo, fish)
+        form = first.reading.body_form if first is not None else self._form_of(photo)
         marks = Marks(form, self.question)
         scale = self.study.scale_of(photo) or prepared.scale
         return Place(prepared, self._begun(marks, prepared, fish), scale)
@@ -191,8 +245,7 @@ class Workspace:
         photo = self.queue.current
         if photo is None or self.read_only:
             return False
-        untouched = not session.marks.landmarks and not session.marks.outlines
-        if untouched and self.queue[photo].state != "begun":
+        if not session.is_touched and self.queue[photo].state != "begun":
             return False
         document = {
             "marks": draft_to_dict(session.marks),
@@ -203,6 +256,15 @@ class Workspace:
             return False
         self.queue.set_state(photo, "begun")
         return True
+
+    def sign(self, session: MarkingSession, name: str, scale: Scale | NotFound) -> None:
+        """Let marks that a nameless person made carry a name, and their draft too."""
+        session.sign(name)
+        photo = self.queue.current
+        if photo in self._recorded and not self.read_only:
+            assert photo is not None
+            self.study.drop_draft(photo, session.fish, NAMELESS, purpose=self.purpose)
+            self.keep_draft(session, scale)
 
     def confirm(
         self, session: MarkingSession, scale: Scale | NotFound, measures: Measures, seconds: float
@@ -232,7 +294,8 @@ class Workspace:
             visit=self.queue[photo].taken_on,
             seconds=seconds,
         )
-        self.queue.set_state(photo, "confirmed")
+        waits = self.purpose == "work" and bool(self.fish_waiting(photo))
+        self.queue.set_state(photo, "proposal" if waits else "confirmed")
         return self._changed_on_disk(photo)
 
     def _begun(self, marks: Marks, prepared: PreparedPhoto, fish: str) -> MarkingSession:
@@ -274,21 +337,28 @@ class Workspace:
             stored = draft["scale"]
             scale = scale_from_json(stored) if stored is not None else prepared.scale
             return draft_from_dict(draft["marks"]), scale
-        reading = self._newest_reading(photo, fish)
-        if reading is None:
+        stored = self._newest(photo, fish)
+        if stored is None:
             return fresh, prepared.scale
+        scale = self.study.scale_of(photo) or prepared.scale
+        reading = stored.reading
+        if not stored.confirmed:
+            return with_proposal(fresh, reading), scale
         marks = replace(
             fresh,
             body_form=reading.body_form,
             landmarks=dict(reading.landmarks),
             outlines=dict(reading.outlines),
         )
-        return marks, self.study.scale_of(photo) or prepared.scale
+        return all_agreed(marks), scale
 
-    def _newest_reading(self, photo: str, fish: str) -> Reading | None:
+    def _newest(self, photo: str, fish: str) -> StoredReading | None:
         """Give the reading of a fish that counts now; None where there is none."""
-        stored = self.study.current_readings(photo)
-        return next((one.reading for one in stored if one.reading.fish == fish), None)
+        return next((one for one in self._stored(photo) if one.reading.fish == fish), None)
+
+    def _stored(self, photo: str) -> tuple[StoredReading, ...]:
+        """Give the readings of a photo that count now."""
+        return self.study.current_readings(photo) if photo in self._recorded else ()
 
     def _form_of(self, photo: str) -> str:
         """Body form of a photo's group, else the one chosen last."""
@@ -298,87 +368,9 @@ class Workspace:
 
     def _changed_on_disk(self, photo: str) -> str:
         """Say when the file is no longer what was seen."""
-        if _stamp(self.queue[photo].file) == self._seen.get(photo):
+        if stamp(self.queue[photo].file) == self._seen.get(photo):
             return ""
         return (
             f"{photo} was changed or removed while it was open. The reading is kept and belongs "
             "to the picture that you saw; open the photo again to mark the new one."
         )
-
-
-def _study_of(source: Path) -> Path | None:
-    """Give the study's folder where a source is a study."""
-    if source.name == STUDY_FILE and source.is_file():
-        return source.parent
-    return source if (source / STUDY_FILE).is_file() else None
-
-
-def _beside(source: Path) -> Path:
-    """Give the folder for marks: beside the photos, or in the home folder if that is locked."""
-    folder = source if source.is_dir() else source.parent
-    own = folder / OWN_FOLDER
-    if own.is_dir() or os.access(folder, os.W_OK):
-        return own
-    return Path.home() / OWN_FOLDER / folder.name
-
-
-def _opened(folder: Path) -> tuple[Study, str]:
-    """Open a study for writing; only for reading where that cannot be."""
-    try:
-        return Study.open(folder, create=True), ""
-    except StudyError as error:
-        if not (folder / STUDY_FILE).is_file():
-            raise
-        with contextlib.suppress(StudyError):
-            study = Study.open(folder, read_only=True)
-            return study, f"This study can only be looked at: {error} Nothing will be saved."
-        raise
-
-
-def _locked(folder: Path, read_only: str) -> tuple[QLockFile | None, str]:
-    """Claim the study for this window; say where another window has it."""
-    if read_only:
-        return None, ""
-    lock = QLockFile(str(folder / LOCK_FILE))
-    lock.setStaleLockTime(0)
-    if lock.tryLock(50):
-        return lock, ""
-    return None, (
-        "This study is open in another window. Close it there to mark here; "
-        "until then nothing is saved."
-    )
-
-
-def _planned(study: Study, sources: Sequence[Path]) -> list[QueuePhoto]:
-    """List the photos of files and folders under their names in the study."""
-    plan = plan_for_study(study, sources)
-    return [QueuePhoto(photo.name, photo.path) for photo in plan.photos]
-
-
-def _merged(study: Study, photos: Sequence[QueuePhoto]) -> list[QueuePhoto]:
-    """Give photos with what the study knows of them; all of the study's where none are given."""
-    known = {one.photo: one for one in study.standings()}
-    if not photos:
-        photos = [QueuePhoto(n, one.file) for n, one in known.items() if one.file is not None]
-    return [
-        photo
-        if (one := known.get(photo.photo)) is None
-        else replace(
-            photo,
-            state=one.state,
-            reason=one.reason,
-            group=one.group,
-            taken_on=date.fromisoformat(one.taken_at[:10]) if one.taken_at else None,
-            confidence=one.confidence,
-        )
-        for photo in photos
-    ]
-
-
-def _stamp(file: Path) -> tuple[int, int]:
-    """Size and time of a file; zeros where it is gone."""
-    try:
-        status = file.stat()
-    except OSError:
-        return 0, 0
-    return status.st_size, status.st_mtime_ns

@@ -1,6 +1,10 @@
 """A drawn photo with known truth, a window on it, and hands that click in it."""
 
+import contextlib
+import os
+import tempfile
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -58,6 +62,35 @@ def photos(drawn, tmp_path):
     return folder
 
 
+@pytest.fixture
+def ordinary_user():
+    """Give a folder that everybody may read, and a context in which rights hold this process back.
+
+    Root may write anywhere, so the context runs as a user without rights.
+    """
+    import finmeasure
+
+    @contextlib.contextmanager
+    def held_back():
+        is_root = os.geteuid() == 0
+        try:
+            if is_root:
+                os.seteuid(65534)
+            package = Path(finmeasure.__file__).parent
+            if not os.access(package, os.R_OK | os.X_OK, effective_ids=True):
+                pytest.skip("the program lies where an ordinary user may not read")
+            yield
+        finally:
+            if is_root:
+                os.seteuid(0)
+
+    with tempfile.TemporaryDirectory() as folder:
+        Path(folder).chmod(0o755)
+        yield Path(folder), held_back
+        for path in (Path(folder), *(p for p in Path(folder).rglob("*") if p.is_dir())):
+            path.chmod(0o755)
+
+
 class Hands:
     """A scripted person: real mouse events on the canvas, real keys in the window."""
 
@@ -105,8 +138,12 @@ class Hands:
         self.keys += 1
         self.qtbot.keyClick(self.desk.window(), key, modifier)
 
-    def open(self, *paths, kind=None, question="full"):
-        """Open paths, wait until a photo is on the bench, and choose the kind of fish."""
+    def open(self, *paths, kind=None, question="full", proposes=False):
+        """Open paths, wait until a photo is on the bench, and choose the kind of fish.
+
+        The program marks nothing unless it is asked to.
+        """
+        self.desk.proposes = proposes
         with self.qtbot.waitSignal(self.desk.bench.photo_changed, timeout=20000):
             self.desk.open_paths(list(paths), question)
         if kind is not None:

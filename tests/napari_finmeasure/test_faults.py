@@ -23,9 +23,11 @@ os.environ["NAPARI_CONFIG"] = ""
 from pathlib import Path
 import napari
 from napari_finmeasure._opening import open_window
-viewer = open_window([Path(sys.argv[1])])
+viewer = open_window([])
 desk = viewer.window._qt_window.findChild(__import__("qtpy.QtWidgets").QtWidgets.QWidget,
                                           "finmeasure_desk")
+desk.proposes = False
+desk.open_paths([Path(sys.argv[1])])
 app = napari.qt.get_qapp()
 while desk.bench.session is None:
     app.processEvents()
@@ -113,29 +115,27 @@ def test_a_study_in_two_windows_and_one_that_is_read_only(window, photos, drawn)
         assert len(study.readings_of("a.jpg")) == 1
 
 
-def test_a_study_that_cannot_be_written(window, photos, monkeypatch):
-    """As on a locked card: the operating system refuses every write to the study's file."""
-    from napari_finmeasure import _workspace
-
-    from finmeasure.errors import StudyError
-
-    Study.open(photos / STUDY, create=True).close()
-    opened = _workspace.Study.open
-
-    def refusing(folder, **how):
-        if not how.get("read_only"):
-            message = "The study cannot be written: it is on a locked card."
-            raise StudyError(message)
-        return opened(folder, **how)
-
-    monkeypatch.setattr(_workspace.Study, "open", refusing)
+def test_a_study_that_cannot_be_written(window, drawn, ordinary_user):
+    """As on a locked card: rights allow reading only."""
+    folder, held_back = ordinary_user
+    (folder / "a.jpg").write_bytes(drawn["a"].file.read_bytes())
+    study = folder / STUDY
+    Study.open(study, create=True).close()
+    for path in (*study.iterdir(), study, folder):
+        path.chmod(0o555 if path.is_dir() else 0o444)
+    before = {path.name: path.read_bytes() for path in study.iterdir()}
     hands = window(1366, 768)
-    hands.open(photos, kind="adipose")
-    assert "can only be looked at" in hands.desk.stage.message.text()
-    hands.click(np.array([700.0, 500.0]))
-    assert len(hands.session.marks.landmarks) == 1
-    assert not hands.desk.bench.confirm()
-    assert "locked card" in hands.desk.stage.message.text()
+    with held_back():
+        with pytest.raises(PermissionError):
+            (folder / "probe").touch()
+        hands.open(folder, kind="adipose")
+        assert "can only be looked at" in hands.desk.stage.message.text()
+        hands.click(np.array([700.0, 500.0]))
+        assert len(hands.session.marks.landmarks) == 1
+        assert not hands.desk.bench.confirm()
+        assert "can only be looked at" in hands.desk.stage.message.text()
+        hands.desk.bench.close_workspace()
+    assert {path.name: path.read_bytes() for path in study.iterdir()} == before
 
 
 def test_a_click_beside_the_photo_and_an_empty_confirmation(window, photos):
