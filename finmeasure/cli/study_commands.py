@@ -26,6 +26,7 @@ class ExportForm(StrEnum):
 
     CSV = "csv"
     PARQUET = "parquet"
+    DWC = "dwc"
 
 
 def report(
@@ -71,7 +72,9 @@ def report(
 
 def export(
     study: StudyFolder,
-    to: Annotated[ExportForm, typer.Option(help="File format.")] = ExportForm.CSV,
+    to: Annotated[
+        ExportForm, typer.Option(help="csv, parquet, or dwc: one Darwin Core Archive.")
+    ] = (ExportForm.CSV),
     out: Annotated[
         Path | None, typer.Option(help="Folder for the tables; the study's own if not given.")
     ] = None,

@@ -23,8 +23,8 @@ class CareMethods(OpenedStudy):
 
         Parameters
         ----------
-        form : {"csv", "parquet"}
-            Kind of file.
+        form : {"csv", "parquet", "dwc"}
+            Kind of file; `dwc` is one Darwin Core Archive, ``darwin_core.zip``.
         folder : pathlib.Path, optional
             Made where it is missing.
 

@@ -14,19 +14,23 @@ import pyarrow as pa
 import pyarrow.compute as pc
 from pyarrow import csv as arrow_csv
 from pyarrow import parquet
+from sqlalchemy import Connection
 
 from finmeasure.errors import StudyError
 from finmeasure.exchange.tables import guarded
 from finmeasure.study.change_rows import with_changes
 from finmeasure.study.connecting import Database, one_line
 from finmeasure.study.contract_tables import TABLES, ContractTables
+from finmeasure.study.darwin_core import ARCHIVE, write_archive
+from finmeasure.study.data_package import FILE, data_package
 
 if TYPE_CHECKING:
     import pandas as pd
 
 Batches = Iterator[pa.RecordBatch]
-Format = Literal["csv", "parquet"]
-FORMATS: tuple[Format, ...] = ("csv", "parquet")
+Writer = Callable[[Path, Callable[[], Batches]], pa.Schema]
+Format = Literal["csv", "parquet", "dwc"]
+FORMATS: tuple[Format, ...] = ("csv", "parquet", "dwc")
 # All that `guarded` may change, and more: Arrow looks through a column in one go.
 _MAYBE_FORMULA = "^['=+@\t\r-]"
 
@@ -40,8 +44,9 @@ def export_tables(database: Database, folder: Path, form: str) -> tuple[Path, ..
         The study; it is seen as it is at one moment, whatever others write meanwhile.
     folder : pathlib.Path
         Made where it is missing.
-    form : {"csv", "parquet"}
-        Kind of file.
+    form : {"csv", "parquet", "dwc"}
+        Kind of file; beside CSV stands ``datapackage.json``, which describes every column; `dwc`
+        is one Darwin Core Archive.
 
     Returns
     -------
@@ -56,13 +61,32 @@ def export_tables(database: Database, folder: Path, form: str) -> tuple[Path, ..
     if form not in FORMATS:
         message = f"Export to {form!r} is not known. Allowed: {', '.join(FORMATS)}."
         raise StudyError(message)
-    write = _write_csv if form == "csv" else _write_parquet
-    targets = [folder / f"{table}.{form}" for table in TABLES]
+    targets = _targets(folder, form)
     with database.reading() as connection, complete_or_not(targets) as parts:
-        tables = ContractTables(connection)
-        for table, part in zip(TABLES, parts, strict=True):
-            write(part, with_changes(connection, table, partial(tables.batches, table)))
+        if form == "dwc":
+            write_archive(connection, parts[0])
+        else:
+            _write_tables(connection, parts, _write_csv if form == "csv" else _write_parquet)
     return tuple(targets)
+
+
+def _targets(folder: Path, form: str) -> list[Path]:
+    """Name the files of an export; what describes the tables comes behind them."""
+    if form == "dwc":
+        return [folder / ARCHIVE]
+    tables = [folder / f"{table}.{form}" for table in TABLES]
+    return [*tables, folder / FILE] if form == "csv" else tables
+
+
+def _write_tables(connection: Connection, files: list[Path], write: Writer) -> None:
+    """Write each table; to a file more than there are tables, what their columns are."""
+    tables = ContractTables(connection)
+    schemas = {
+        table: write(file, with_changes(connection, table, partial(tables.batches, table)))
+        for table, file in zip(TABLES, files, strict=False)
+    }
+    for file in files[len(TABLES) :]:
+        file.write_text(data_package(schemas), encoding="utf-8")
 
 
 def table_frame(database: Database, table: str) -> pd.DataFrame:
@@ -140,15 +164,15 @@ def _is_alive(process: int) -> bool:
     return True
 
 
-def _write_csv(file: Path, batches: Callable[[], Batches]) -> None:
-    """Write text in quotes only where a table needs them."""
+def _write_csv(file: Path, batches: Callable[[], Batches]) -> pa.Schema:
+    """Write text in quotes only where a table needs them; give the columns."""
     try:
-        _write_csv_quoted(file, batches(), "none")
+        return _write_csv_quoted(file, batches(), "none")
     except pa.ArrowInvalid:  # a text holds a comma, a quote or a newline
-        _write_csv_quoted(file, batches(), "needed")
+        return _write_csv_quoted(file, batches(), "needed")
 
 
-def _write_csv_quoted(file: Path, batches: Batches, quoting: str) -> None:
+def _write_csv_quoted(file: Path, batches: Batches, quoting: str) -> pa.Schema:
     options = arrow_csv.WriteOptions(include_header=False, quoting_style=quoting)
     first = next(batches)
     with file.open("wb") as opened:
@@ -156,6 +180,7 @@ def _write_csv_quoted(file: Path, batches: Batches, quoting: str) -> None:
         with arrow_csv.CSVWriter(opened, first.schema, write_options=options) as writer:
             for batch in chain([first], batches):
                 writer.write_batch(_guarded(batch))
+    return first.schema
 
 
 def _guarded(batch: pa.RecordBatch) -> pa.RecordBatch:
@@ -178,9 +203,10 @@ def _guarded_text(column: pa.StringArray) -> pa.StringArray:
     return pc.if_else(risky, replaced, column)
 
 
-def _write_parquet(file: Path, batches: Callable[[], Batches]) -> None:
+def _write_parquet(file: Path, batches: Callable[[], Batches]) -> pa.Schema:
     given = batches()
     first = next(given)
     with parquet.ParquetWriter(file, first.schema) as writer:
         for batch in chain([first], given):
             writer.write_batch(batch)
+    return first.schema
