@@ -60,3 +60,12 @@ WATER: Table = (
         for (quantity, unit), value in zip(_QUANTITIES, values, strict=True)
     ],
 )
+
+# Mean and spread of the tails that were drawn whole (truth.csv: flint, reed, moss).
+REFERENCES: Table = (
+    "name,fin,length_to_sl,sd,length_along,sl_mm,kind,group",
+    [
+        ("invented table of whole lanternbacks", "caudal", 0.373, 0.011, "straight", "",
+         "blue lanternback (invented)", ""),
+    ],
+)  # fmt: skip

@@ -16,7 +16,7 @@ from PIL import Image
 from finmeasure.drawing.hand import careful_reading, traced_edge
 from finmeasure.drawing.noise import smooth_field
 from finmeasure.drawing.photo import DrawnPhoto, draw_photo
-from finmeasure.drawing.sample_tables import EVENTS, GROUPS, WATER
+from finmeasure.drawing.sample_tables import EVENTS, GROUPS, REFERENCES, WATER
 from finmeasure.drawing.scenario import Shot, is_male, shots
 from finmeasure.geometry import distance
 
@@ -26,6 +26,9 @@ _EXIF_IFD, _DATE_TIME_ORIGINAL = 0x8769, 0x9003
 _SEX_POINTS = ("snout_tip", "caudal_base", "anal_origin", "anal_tip")
 
 Cells = Sequence[object]
+_KEEPER_TABLES = {
+    "groups": GROUPS, "events": EVENTS, "water": WATER, "references": REFERENCES
+}  # fmt: skip
 
 
 def write_samples(folder: Path, seed: int = SEED) -> None:
@@ -60,7 +63,7 @@ def write_samples(folder: Path, seed: int = SEED) -> None:
     )
     _write(folder / "truth.csv", "photo,fish,part,quantity,value,unit", truth)
     _write(folder / "labels.csv", "fish,character,value,set_by,photo", labels)
-    for name, (header, rows) in {"groups": GROUPS, "events": EVENTS, "water": WATER}.items():
+    for name, (header, rows) in _KEEPER_TABLES.items():
         _write(folder / f"{name}.csv", header, rows)
     shutil.copyfile(_README, folder / "README.md")
 
@@ -137,11 +140,17 @@ def _truth_rows(shot: Shot, photo: DrawnPhoto) -> Iterator[Cells]:
             yield (shot.photo, shot.fish, loss.part, name, f"{value:.3f}", "%")
 
 
+#: Fins of the whole fish that the others are held against; tails have a row in references.csv.
+_WHOLE = "dorsal; anal; pelvic; pectoral"
+
+
 def _label_rows(shot: Shot) -> Iterator[Cells]:
-    """Give the sexes that the invented keeper is sure of: the first sixteen of the bag."""
+    """Give what the invented keeper is sure of: sixteen sexes in the bag, two whole fish."""
     if shot.group == "bag_7" and int(shot.fish[1:]) <= 17 and shot.fish != "b09":
         sex = "male" if is_male(shot) else "female"
         yield (shot.fish, "sex", sex, "demo", shot.photo)
+    if shot.group == "treatment" and shot.fish in ("flint", "moss") and "2026-03-26" in shot.photo:
+        yield (shot.fish, "whole_reference", _WHOLE, "demo", shot.photo)
 
 
 if __name__ == "__main__":

@@ -15,6 +15,7 @@ from finmeasure.drawing.scenario import JUVENILE_WEEKS, PAID_MM, VISITS, shots
 from finmeasure.exchange.inputs import read_events, read_groups, read_labels, read_water
 from finmeasure.exchange.landmarks import read_landmarks
 from finmeasure.exchange.outlines import read_outlines
+from finmeasure.exchange.references import read_references
 
 SAMPLES = Path(__file__).parents[3] / "sample_images"
 
@@ -119,7 +120,7 @@ def test_the_program_reads_every_table_without_complaint():
         assert not table.notes
     assert {"treatment/2026-03-06_ember.jpg", "counter/customer_photo.jpg"} <= set(marks.by_photo)
     readers = {"groups": read_groups, "labels": read_labels, "events": read_events,
-               "water": read_water}  # fmt: skip
+               "water": read_water, "references": read_references}  # fmt: skip
     for name, read in readers.items():
         table = read(SAMPLES / f"{name}.csv")
         assert table.problems == ()
