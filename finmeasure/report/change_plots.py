@@ -69,7 +69,7 @@ def fin_over_time(one: JudgedSeries) -> bytes:
         values = 100.0 - values
     half = np.array([0.0 if each is None else 1.96 * each.u for each in found])
     axes.fill_between(days, values - half, values + half, color=hex_of(SKY_BLUE), alpha=0.35,
-                      label="holds the true value in 95 of 100 cases")  # fmt: skip
+                      label="true value, 95 of 100 cases")  # fmt: skip
     axes.plot(days, values, "o-", color=hex_of(BLUE), lw=2, ms=7, label="measured")
     if eroded:
         axes.axhline(100.0, color=hex_of(BLACK), ls="--", lw=1.5, label="whole")
