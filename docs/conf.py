@@ -45,6 +45,7 @@ sphinx_gallery_conf = {
     "remove_config_comments": True,
     "download_all_examples": False,
     "show_signature": False,
+    "capture_repr": ("_repr_html_",),
     "write_computation_times": False,
     "copyfile_regex": r"typed\.py",
 }

@@ -19,7 +19,7 @@ copy_samples(bench / "photos", "bag_7/*.jpg")
 # The tables beside the photos say what was paid (``groups.csv``: 48 fish of 25 mm and more) and
 # whose sex somebody could tell (``labels.csv``).
 
-pd.read_csv(bench / "photos" / "groups.csv").iloc[0].dropna()
+pd.read_csv(bench / "photos" / "groups.csv").T.dropna()
 
 # %%
 # Measure the folder. The photos' names say group, date and fish:

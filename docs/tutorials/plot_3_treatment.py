@@ -12,11 +12,11 @@ from matplotlib import pyplot
 from typed import copy_samples, type_command
 
 bench = Path(tempfile.mkdtemp())
-copy_samples(bench / "photos", "treatment/*_ember.jpg", "treatment/*_reed.jpg")
+copy_samples(bench / "photos", "treatment/*.jpg")
 
 # %%
-# Two fish, six visits. ``ember`` loses more of its tail before it grows back; ``reed`` heals a bite
-# and a slit.
+# Four fish, six visits. ``ember`` loses more of its tail before it grows back; ``reed`` heals a bite
+# and a slit; ``flint`` and ``moss`` are declared whole (``labels.csv``), so that erosion can be told.
 
 type_command(
     "measure photos --study my_study --landmarks photos/landmarks.csv "
@@ -32,7 +32,7 @@ type_command(
 type_command("regrowth my_study", bench)
 
 # %%
-# One of the pictures it drew, the tail of ``ember``. The band is what this set-up can be trusted
+# The first of the pictures it drew. The band is what this set-up can be trusted
 # with; a change inside it is none.
 
 drawn = sorted((bench / "my_study" / "regrowth").glob("fin_*_over_time.png"))
