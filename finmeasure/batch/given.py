@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from finmeasure.batch.clips import name_without_frame
 from finmeasure.batch.digest import digest_of
 from finmeasure.batch.measure_photo import PhotoTask
 from finmeasure.batch.name_pattern import NameParts, NamePattern, parse_name_pattern
@@ -19,6 +20,7 @@ from finmeasure.exchange.tables import photo_key
 from finmeasure.landmarks.scheme import points_for
 from finmeasure.proposals.weights import weights_id
 from finmeasure.reading import Reading
+from finmeasure.scale.lens import Lens
 from finmeasure.scale.request import PrintCheck, ScaleRequest
 
 _NAMED = 3
@@ -116,9 +118,11 @@ class Given:
         """Tell whether a fish or a reference is marked in a photo by hand."""
         return bool(self.marks.readings(photo)) or self.scales.reference(photo) is not None
 
-    def with_print_checks(self, checks: tuple[PrintCheck, ...]) -> Given:
-        """Add the check lines that were measured on the printed cards of the study."""
-        request = replace(self.options.scale_request, print_checks=checks)
+    def with_calibration(
+        self, checks: tuple[PrintCheck, ...], lenses: tuple[Lens, ...] = ()
+    ) -> Given:
+        """Add what the study knows of its printed cards (check lines) and of its cameras."""
+        request = replace(self.options.scale_request, print_checks=checks, lenses=lenses)
         return replace(self, options=replace(self.options, scale_request=request))
 
     def notes(self, plan: Plan) -> tuple[str, ...]:
@@ -169,14 +173,20 @@ class Given:
     def _parts(self, photo: str) -> NameParts:
         """Read a photo's name; nothing where there is no pattern or it does not fit."""
         pattern = self.options.name_pattern
-        return NameParts() if pattern is None else pattern.read(photo) or NameParts()
+        if pattern is None:
+            return NameParts()
+        return pattern.read(name_without_frame(photo)) or NameParts()
 
     def _unread_names(self, plan: Plan) -> str:
         """Say which names do not follow the pattern."""
         pattern = self.options.name_pattern
         if pattern is None:
             return ""
-        unread = [photo.name for photo in plan.photos if pattern.read(photo.name) is None]
+        unread = [
+            photo.name
+            for photo in plan.photos
+            if pattern.read(name_without_frame(photo.name)) is None
+        ]
         if not unread:
             return ""
         return (

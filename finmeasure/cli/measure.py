@@ -22,7 +22,10 @@ if TYPE_CHECKING:
 
 def measure(
     photos: Annotated[
-        list[Path], typer.Argument(help="Photos and folders of photos.", metavar="PHOTO_OR_FOLDER")
+        list[Path],
+        typer.Argument(
+            help="Photos, short clips (MP4, MOV) and folders of them.", metavar="PHOTO_OR_FOLDER"
+        ),
     ],
     study: Annotated[Path, typer.Option(help="Folder of the study; made where it is missing.")],
     landmarks: Annotated[
@@ -128,6 +131,14 @@ def measure(
             "What --name-pattern or a table says goes before a tag, a tag before --group.",
         ),
     ] = False,
+    bursts: Annotated[
+        bool,
+        typer.Option(
+            "--bursts",
+            help="Of photos taken in one go, a second or less apart, measure the three best: "
+            "sharp, from the side, fins open.",
+        ),
+    ] = False,
     jobs: Annotated[
         int | None,
         typer.Option(
@@ -174,7 +185,7 @@ def measure(
         name_pattern=name_pattern,
     )
     try:
-        summary = _measure_and_report(photos, study, given, jobs, cluster, tags=tags)
+        summary = _measure_and_report(photos, study, given, jobs, cluster, tags=tags, bursts=bursts)
     except KeyboardInterrupt:
         complain("stopped. What was measured is kept; the same command goes on from here.")
         raise typer.Exit(130) from None
@@ -190,8 +201,10 @@ def _measure_and_report(
     cluster: str | None,
     *,
     tags: bool,
+    bursts: bool,
 ) -> Summary:
     """Measure into the study, then write its tables and its report."""
+    from finmeasure.batch.clips import best_of_bursts, split_clips, with_clips
     from finmeasure.batch.keeper_inputs import read_keeper_tables
     from finmeasure.batch.run import measure_into_study, plan_for_study
     from finmeasure.report.html import write_table_report
@@ -203,9 +216,12 @@ def _measure_and_report(
     for problem in tables.problems:
         complain(problem)
     with Study.open(folder, create=True) as study:
-        plan = plan_for_study(study, photos)
+        others, clips = split_clips(photos)
+        plan = with_clips(study, plan_for_study(study, others), clips)
+        if bursts:
+            plan = best_of_bursts(plan)
         given = replace(given, body_forms=tables.put_into(study))
-        given = given.with_print_checks(study.print_checks())
+        given = given.with_calibration(study.print_checks(), study.lenses())
         if tags:
             from finmeasure.batch.tag_reading import with_tags
 
