@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from finmeasure.errors import TableError
 from finmeasure.exchange.landmarks import read_landmarks
+from finmeasure.landmarks.scheme import landmark_definitions
 from finmeasure.measurements.measure import measure_reading
 from finmeasure.quantity import Measure
 from finmeasure.reading import Reading
@@ -21,6 +22,7 @@ from finmeasure.scale.calibration import Scale
 from finmeasure.shipment.sex_rules import SexAnswer, tell_sex
 
 LONGEST_PX = 1200
+NO_GUARANTEE = "No guarantee: fins are one sign among several."
 
 
 def answer_for(
@@ -84,16 +86,45 @@ def picture_of(pixels: NDArray[np.uint8], reading: Reading, answer: SexAnswer) -
     lines = wrapped(str(answer), small.shape[1] - 30, size_px)
     band = np.full(((len(lines) + 1) * size_px * 4 // 3, small.shape[1], 3), 30, np.uint8)
     canvas = Canvas(np.ascontiguousarray(np.vstack([small, band])), 3.0)
-    mine = [m for name, m in reading.landmarks.items() if name.startswith(answer.fin or "?")]
-    spots = np.array([m.point for m in mine if m.state == "placed"]).reshape(-1, 2) * factor
-    for spot in spots:
+    for spot in _spots(reading, answer.fin) * factor:
         canvas.mark((float(spot[0]), float(spot[1])), ORANGE, "ring")
-    if len(spots) > 1:
-        middle, reach = spots.mean(axis=0), float(np.ptp(spots, axis=0).max()) * 0.8 + 20
-        turns = np.linspace(0, 2 * math.pi, 60, endpoint=False)
-        canvas.line(middle + reach * np.c_[np.cos(turns), np.sin(turns)], ORANGE, closed=True)
+    ring = ring_round_fin(reading, answer.fin, room_px=20 / factor)
+    if len(ring):
+        canvas.line(ring * factor, ORANGE, closed=True)
     for number, line in enumerate(lines):
         corner = (15.0, small.shape[0] + 10.0 + number * size_px * 4 / 3)
         canvas.text(line, corner, size_px)
     done = cv2.cvtColor(canvas.finish(), cv2.COLOR_RGB2BGR)
     return bytes(cv2.imencode(".jpg", done, [cv2.IMWRITE_JPEG_QUALITY, 88])[1].tobytes())
+
+
+def ring_round_fin(reading: Reading, fin: str, *, room_px: float) -> NDArray[np.float64]:
+    """Give a circle round a fin, to light it up on the photo.
+
+    Parameters
+    ----------
+    reading : Reading
+        Marks of the fish.
+    fin : str
+        The fin.
+    room_px : float
+        Room between the fin's points and the circle.
+
+    Returns
+    -------
+    ndarray of shape (60, 2), pixels (x, y)
+        Not repeating its first point; of shape (0, 2) with fewer than two points of the fin.
+    """
+    spots = _spots(reading, fin)
+    if len(spots) < 2:
+        return np.empty((0, 2))
+    middle, reach = spots.mean(axis=0), float(np.ptp(spots, axis=0).max()) * 0.8 + room_px
+    turns = np.linspace(0, 2 * math.pi, 60, endpoint=False)
+    return np.asarray(middle + reach * np.c_[np.cos(turns), np.sin(turns)])
+
+
+def _spots(reading: Reading, fin: str) -> NDArray[np.float64]:
+    """Places of a fin's points, shape (N, 2)."""
+    definitions = landmark_definitions()
+    mine = [m for name, m in reading.landmarks.items() if definitions[name].fin == fin]
+    return np.array([m.point for m in mine if m.state == "placed"], float).reshape(-1, 2)

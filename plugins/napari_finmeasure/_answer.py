@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from qtpy.QtGui import QResizeEvent
 from qtpy.QtWidgets import QApplication, QFileDialog, QFrame, QHBoxLayout, QPushButton, QVBoxLayout
 
 from finmeasure.landmarks.scheme import fin_definitions
@@ -65,6 +66,16 @@ class AnswerBox(QFrame):
         if answer.fin:
             told.insert(0, f"Look at the {fin_definitions()[answer.fin].shown} (ring):")
         self.reason.setText(" ".join(part for part in told if part))
+        self._ask_for_height()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Follow the width."""
+        super().resizeEvent(event)
+        self._ask_for_height()
+
+    def _ask_for_height(self) -> None:
+        """Ask for all the height that the words need, so that nothing is cut off."""
+        self.setFixedHeight(self.layout().totalHeightForWidth(self.width()))
 
     def copy_reply(self) -> None:
         """Put the reply on the clipboard."""

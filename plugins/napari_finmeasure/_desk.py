@@ -164,7 +164,7 @@ class Desk(PhotoActions):
         """Show the page of a step and let the mouse do what belongs to it."""
         page = {"scale": self.scale_page, "points": self.points_page, "edges": self.edges_page}
         self.pages.setCurrentWidget(page[step])
-        self.numbers.show()
+        self._show_numbers()
         for name, button in self.step_buttons.items():
             button.setChecked(name == step)
         if self.stage is None:
@@ -210,7 +210,7 @@ class Desk(PhotoActions):
     def ask_kind(self) -> None:
         """Ask which kind of fish it is."""
         self.pages.setCurrentWidget(self.kinds)
-        self.numbers.hide()  # the pictures need the room
+        self._show_numbers()
         self.kinds.list.setCurrentRow(max(self.kinds.list.currentRow(), 0))
         self.kinds.list.setFocus()
         if self.stage is not None:

@@ -45,7 +45,7 @@ def _check_hint(session: MarkingSession, definition: LandmarkDefinition) -> Hint
     return Hint(
         title=f"Right? {definition.shown}",
         synonyms=_synonyms(definition.synonyms),
-        text=f"Look at the ★.{told} {_told(session, definition)}",
+        text=f"Look at the ring.{told} {_told(session, definition)}",
         keys=_keys(
             "Y yes", "click the right place", "H hidden", "Enter all right",
             f"{len(session.to_check)} to check",

@@ -91,7 +91,7 @@ class FishView:
             layer.data = to_rows([dot.place for dot in dots])
             if dots:
                 layer.symbol = [dot.symbol for dot in dots]
-                layer.size = [dot.size for dot in dots]
+                layer.size = [dot.size / self.zoom for dot in dots]
                 layer.face_color = np.array([to_rgba(dot.colour) for dot in dots])
         layer.refresh(extent=False, thumbnail=False)
 
@@ -110,9 +110,11 @@ class FishView:
         layer.refresh(extent=False, thumbnail=False)
 
     def follow_zoom(self) -> None:
-        """Keep lines equally wide on the screen at every zoom."""
+        """Keep lines equally wide and dots equally large on the screen at every zoom."""
         if self._lines is not None:
             self._lines.edge_width = 2.2 / self.zoom
+        if self._dots is not None and self.shown_dots:
+            self._dots.size = [dot.size / self.zoom for dot in self.shown_dots]
 
     @property
     def zoom(self) -> float:
@@ -154,7 +156,7 @@ class FishView:
             np.empty((0, 2)),
             ndim=2,
             name=MARKS,
-            canvas_size_limits=(9, 19),
+            canvas_size_limits=(2, 100),
             border_width=0.16,
             border_color="black",
         )

@@ -139,6 +139,13 @@ class Panel(QWidget):
         session = self.bench.session
         return session is not None and session.marks.question.startswith(("sex", "fin"))
 
+    def _show_numbers(self) -> None:
+        """Show the table, unless pictures of kinds or the answer about the sex need the room."""
+        session, page = self.bench.session, self.pages.currentWidget()
+        answers = session is not None and session.marks.question == "sex"
+        needed = page is self.kinds or (page is self.points_page and answers)
+        self.numbers.setVisible(not needed)
+
     def _live_changed(self) -> None:
         """Show the numbers of a point that is being dragged."""
         session, live = self.bench.session, self.bench.live
@@ -152,6 +159,7 @@ class Panel(QWidget):
             return
         never = body_form(session.marks.body_form).absent
         self.numbers.show_measures(self.bench.measures, never)
+        self._show_numbers()
         done = len(session.order) - len(session.open_points)
         traced = sum(len(o.points_px) > 2 for o in session.marks.outlines.values())
         scaled = "✓" if self.bench.scale else "✕"
@@ -160,10 +168,10 @@ class Panel(QWidget):
         self.step_buttons["edges"].setText(f"Edges {traced}")
         open_points = len(session.order) - done
         to_check = len(session.to_check)
-        all_right = f" all, {to_check} ◆ as they are" if to_check else ""
-        points = "1 point stays" if open_points == 1 else f"{open_points} points stay"
-        rest = f", {points} hidden" if open_points else ("" if to_check else ", next photo")
-        self.confirm_button.setText(f"✓ Confirm{all_right}{rest}  (Enter)")
+        parts = [f"{to_check} ◆ right"] if to_check else []
+        parts += [f"{open_points} hidden"] if open_points else []
+        rest = f": {', '.join(parts)}" if parts else ", next photo"
+        self.confirm_button.setText(f"✓ Confirm{rest}  (Enter)")
         workspace = self.bench.workspace
         known = workspace is not None and workspace.person_is_known
         self.person_button.setText(f"✎ {workspace.person}" if workspace and known else "✎ who?")

@@ -64,9 +64,9 @@ class PointsPage(QWidget):
         self.told = Words()
         self.told.setObjectName("finmeasure_told")
         self.answer = AnswerBox(bench)
-        self.agree = QPushButton("★ Yes, right  (Y)")
-        self.agree.setToolTip("The point at the star is right where the program put it")
-        self.agree_all = QPushButton("◆ All are right  (Shift+Y)")
+        self.agree = QPushButton("Yes, it is right  (Y)")
+        self.agree.setToolTip("The point in the ring is right where the program put it")
+        self.agree_all = QPushButton("All ◆ are right  (Shift+Y)")
         self.agree_all.setToolTip("All points that the program put are right")
         self.answers = {does: QPushButton(f"{words}  ({key})") for does, words, key, _ in ANSWERS}
         self.list = QListWidget()
@@ -112,7 +112,7 @@ class PointsPage(QWidget):
             self.next.setText("All points are set. Check the numbers, then confirm (Enter).")
         elif session.is_proposed(session.at):
             shown, waiting = landmark_definition(session.at).shown, len(session.to_check)
-            self.next.setText(f"Is the ★ on the <b>{shown}</b>? ({waiting} to check)")
+            self.next.setText(f"Is the ring on the <b>{shown}</b>? ({waiting} to check)")
         else:
             shown = landmark_definition(session.at).shown
             self.next.setText(f"Click the <b>{shown}</b> ({done + 1} of {len(session.order)})")

@@ -27,7 +27,6 @@ from napari_finmeasure._layers import (
 
 # state is told by shape first, colour second
 PLACED, PROPOSED, CHOSEN, NEEDED = "disc", "diamond", "square", "triangle_up"
-ASKED = "star"  # a proposed point that is asked for now
 
 
 def dots(session: MarkingSession, chosen: str | None, needed: frozenset[str]) -> list[Dot]:
@@ -87,7 +86,7 @@ def _dot(
     if name in needed:
         return Dot(place, NEEDED, ORANGE, size=16.0)
     if session.is_proposed(name) and name == session.at:
-        return Dot(place, ASKED, YELLOW, size=22.0)
+        return Dot(place, PROPOSED, YELLOW, size=14.0)  # the glass puts a ring round it
     if session.is_proposed(name):
         return Dot(place, PROPOSED, SKY, size=14.0)
     return Dot(place, PLACED, GREEN, size=11.0)

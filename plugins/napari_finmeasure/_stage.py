@@ -108,9 +108,9 @@ class Stage(QObject):
             self.magnifier.look_at(place, self.zoom)
 
     def guide(self, place: Place) -> None:
-        """Bring the card beside the mouse."""
+        """Bring the card beside the mouse; beside the point in question where there is one."""
         self._mouse = place
-        x, y = self.glass.to_screen(place)[0]
+        x, y = self.glass.to_screen(self.asked or place)[0]
         avoid = [self._fish_on_screen()]
         if self.magnifier.isVisible():
             avoid.append(QRectF(self.magnifier.geometry()))
@@ -135,6 +135,18 @@ class Stage(QObject):
         away = np.hypot(*(np.array([m.point for m in placed]) - place).T) * self.zoom
         nearest = int(away.argmin())
         return placed[nearest].name if away[nearest] <= REACH_SCREEN_PX else None
+
+    @property
+    def asked_name(self) -> str | None:
+        """The proposed point that is asked about; None while points are set by hand."""
+        session = self.bench.session
+        at = None if session is None else session.at
+        return at if session is not None and at is not None and session.is_proposed(at) else None
+
+    @property
+    def asked(self) -> Place | None:
+        """Where the proposed point is that is asked about."""
+        return None if self.asked_name is None else self.placed(self.asked_name)
 
     def placed(self, name: str) -> Place | None:
         """Where a point is, if it is placed."""
@@ -245,4 +257,6 @@ class Stage(QObject):
             self.tool.leave()
         else:
             self.tool.hover(self._mouse)
+        if self.asked is not None:
+            self.magnify(self.asked)  # until the mouse moves
         self.guide_changed()

@@ -119,25 +119,22 @@ class PointTool:
 
     def hover(self, place: Place) -> None:
         """Name the point under the mouse; else show where a click would go."""
-        name = self._stage.point_at(place)
-        labels = self._asked()
-        if name is not None and not any(label.text.startswith(_words(name)) for label in labels):
+        name, asked = self._stage.point_at(place), self._stage.asked
+        labels = self._asked_labels()
+        if name is not None and name != self._stage.asked_name:
             labels.append(Label(place, _words(name)))
-        self._stage.draw(Drawing(labels=labels))
+        self._stage.draw(Drawing(labels=labels, moving=asked))
         self._stage.magnify(place)
         self._stage.guide(place)
 
     def leave(self) -> None:
-        """Name only the proposed point that is asked for."""
-        self._stage.draw(Drawing(labels=self._asked()))
+        """Show only the proposed point that is asked for."""
+        self._stage.draw(Drawing(labels=self._asked_labels(), moving=self._stage.asked))
 
-    def _asked(self) -> list[Label]:
+    def _asked_labels(self) -> list[Label]:
         """Name the proposed point that is asked for, with a question mark."""
-        session = self._stage.bench.session
-        if session is None or session.at is None or not session.is_proposed(session.at):
-            return []
-        place = session.marks.landmarks[session.at].point
-        return [Label(place, f"{_words(session.at)}?", strong=True)]
+        name, place = self._stage.asked_name, self._stage.asked
+        return [] if place is None else [Label(place, f"{_words(str(name))}?", strong=True)]
 
 
 class EdgeTool:

@@ -38,14 +38,16 @@ def test_a_proposal_is_shown_checked_corrected_and_confirmed(looked_at, photos):
     assert sure == sorted(sure)
     first = session.at
     assert first == session.to_check[0]
-    shapes = {dot.symbol for dot in desk.stage.view.shown_dots}
-    assert shapes == {"diamond", "star"}
-    assert any("?" in label.text for label in desk.stage.glass._drawing.labels)
+    assert {dot.symbol for dot in desk.stage.view.shown_dots} == {"diamond"}
+    drawing = desk.stage.glass._drawing
+    assert drawing.moving == session.marks.landmarks[first].point  # the ring
+    assert any("?" in label.text for label in drawing.labels)
+    assert desk.stage.magnifier.isVisible()
     assert "Right?" in desk.stage.card.hint.title
     assert session.marks.outlines["body"].closed
     hands.key(Qt.Key.Key_Y)
     assert not session.is_proposed(first)
-    assert {dot.symbol for dot in desk.stage.view.shown_dots} == {"diamond", "star", "disc"}
+    assert {dot.symbol for dot in desk.stage.view.shown_dots} == {"diamond", "disc"}
     hands.key(Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
     assert session.is_proposed(first)
     # the asked point is clicked elsewhere; the peduncle's other side follows
