@@ -3,7 +3,7 @@ PY ?= python3
 V := .venv
 BIN := $(V)/bin
 
-.PHONY: demo test lint docs benchmark soak clean
+.PHONY: demo test lint docs links pictures benchmark soak clean
 
 demo: $(V)/.core
 	rm -rf demo_study
@@ -23,6 +23,14 @@ lint: $(V)/.test
 
 docs: $(V)/.test
 	$(BIN)/python -m sphinx -q -W --keep-going -b html docs docs/_build/html
+
+# Links that leave the handbook go to standards and stay few; this one needs the network.
+links: $(V)/.test
+	$(BIN)/python -m sphinx -q -b linkcheck docs docs/_build/links
+
+pictures: $(V)/.test
+	$(BIN)/python docs/make_screens.py docs/screens
+	$(BIN)/python docs/make_clips.py docs/screens
 
 benchmark: $(V)/.test
 	$(BIN)/python -m pytest -m benchmark
