@@ -86,11 +86,25 @@ def card(
             show_default=False,
         ),
     ] = None,
+    calibrate: Annotated[
+        Path | None,
+        typer.Option(
+            help="Folder of three or more photos of our card, filling the photo: how much the lens "
+            "bends is measured for each camera and zoom, and used where a card is too small or too "
+            "hidden to show it. Kept with --study.",
+            metavar="FOLDER",
+            show_default=False,
+        ),
+    ] = None,
     study: Annotated[
-        Path | None, typer.Option(help="Study that keeps the check lines.", show_default=False)
+        Path | None,
+        typer.Option(help="Study that keeps check lines and calibrations.", show_default=False),
     ] = None,
 ) -> None:
     """Write a card to print: every photo taken against it gets its scale from it."""
+    if calibrate is not None:
+        _calibrate(calibrate, study, alone=out is None and check_lines is None)
+        return
     _refuse_contradictions(out, paper, for_fish, check_lines, study)
     chosen = DEFAULT_PAPER if paper is None else paper.value
     if kind in (SheetKind.RULER, SheetKind.TAGS):
@@ -125,6 +139,18 @@ def _refuse_contradictions(
         message = f"{out.parent}: there is no such folder. Make it, or choose another --out."
     if message:
         raise FinmeasureError(message)
+
+
+def _calibrate(folder: Path, study: Path | None, *, alone: bool) -> None:
+    from finmeasure.cli.calibrating import calibrate_cameras
+
+    if study is None or not alone:
+        message = (
+            "--calibrate FOLDER goes with --study alone: the study keeps how much each lens bends. "
+            "Leave --out and --check-lines out."
+        )
+        raise FinmeasureError(message)
+    calibrate_cameras(folder, study)
 
 
 def _write_sheet(

@@ -43,3 +43,28 @@ def with_lines(scale: Scale, lines: Iterable[BudgetLine], *, factor: float = 1.0
 def with_flags(scale: Scale, *flags: str) -> Scale:
     """Add flags, each once."""
     return replace(scale, flags=tuple(dict.fromkeys(scale.flags + flags)))
+
+
+def shares(scale: Scale) -> tuple[tuple[BudgetLine, float], ...]:
+    """Give every source of a scale's uncertainty with its share of the variance, largest first.
+
+    Parameters
+    ----------
+    scale : Scale
+        Any.
+
+    Returns
+    -------
+    tuple of tuple of BudgetLine and float
+        The shares add up to 1 (JCGM 100:2008, 5.1.2: variances of independent sources add).
+
+    Examples
+    --------
+    >>> from finmeasure.scale.bar import bar_scale
+    >>> from finmeasure.scale.request import Bar
+    >>> [(line.source, round(share, 2)) for line, share in shares(bar_scale(Bar(0, 0, 100, 0, 10)))]
+    [('tilt', 0.67), ('click', 0.33), ('reference', 0.0)]
+    """
+    whole = sum(line.u_rel**2 for line in scale.budget) or 1.0
+    found = [(line, line.u_rel**2 / whole) for line in scale.budget]
+    return tuple(sorted(found, key=lambda one: -one[1]))

@@ -17,6 +17,7 @@ Gray = NDArray[np.uint8]
 LEAST_SHARE_REFINED = 0.5
 ROOM_ROUND_MARKER = 0.5  # in cells of the marker, to the next black square or line
 FEWEST_CORNERS = {"window": 12, "squares": 20}
+SEEN_WHOLE = 0.75  # share of its corners or markers
 RADIAL_MARKERS = 8
 RADIAL_CORNERS = 16
 RADIAL_SIDES = 3
@@ -57,6 +58,13 @@ class CardFit:
     def markers_seen(self) -> int:
         """Number of markers that were seen."""
         return len(self.markers_px) // 4
+
+    @property
+    def partly_hidden(self) -> bool:
+        """Whether more than a quarter of what could be measured on the card was not."""
+        if self.by_markers:
+            return self.markers_seen < SEEN_WHOLE * len(self.design.marker_ids)
+        return len(self.points_mm) < SEEN_WHOLE * len(self.design.corners_mm)
 
     def markers_off_px(self) -> float:
         """Distance from its place that four fifths of the markers' centres keep within."""

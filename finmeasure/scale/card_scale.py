@@ -13,7 +13,8 @@ from finmeasure.errors import NotFound
 from finmeasure.scale import budget, quality
 from finmeasure.scale.calibration import BudgetLine, Scale
 from finmeasure.scale.card_fit import CardFit, fit_card
-from finmeasure.scale.markers import FEWEST_MARKERS, find_markers, sightings
+from finmeasure.scale.lens import Lens
+from finmeasure.scale.markers import FEWEST_MARKERS, Sighting, find_markers, sightings
 from finmeasure.scale.orientation import oriented
 from finmeasure.scale.plane_fit import Frame
 from finmeasure.scale.request import PrintCheck, ScaleRequest
@@ -23,14 +24,21 @@ Gray = NDArray[np.uint8]
 # Corner errors go together, so a fit's own covariance is too small: by little where squares meet,
 # by more where thin lines cross (coverage of simulated photos, docs/method/scale.md).
 WIDENED = {"window": 1.0, "squares": 3.0}
+# A card partly hidden: the fit reaches beyond its corners, and some lie at the fish's edge.
+WIDENED_HIDDEN = 3.0
 U_FLOOR = 0.0005  # corner errors that go together: 98 % of 1110 lengths inside 2 u (methods)
 U_PRINT_UNCHECKED = 0.0005
 U_LENS_UNKNOWN = 0.005  # a radial term of −0.1 left out gave 0.49 %
+RADIAL_OF_U_LENS = 0.065  # the same −0.1, of the focal length, in half diagonals of that camera
 PRINT_RATIO = (0.4, 1.6)  # measured over nominal check line; beyond: another line was measured
 
 
 def card_scale(
-    gray: Gray, request: ScaleRequest, *, fish_region_px: Array | None = None
+    gray: Gray,
+    request: ScaleRequest,
+    *,
+    fish_region_px: Array | None = None,
+    lens: Lens | None = None,
 ) -> Scale | NotFound:
     """Find our card in a photo and make its scale.
 
@@ -42,18 +50,33 @@ def card_scale(
         Which kind of card, and its measured check lines.
     fish_region_px : ndarray of shape (N, 2), optional
         Where the fish is; it chooses between two cards, and must lie on the card.
+    lens : Lens, optional
+        The camera's radial term, used where the card shows it less surely itself.
 
     Returns
     -------
     Scale or NotFound
     """
+    card = good_card(gray, request, fish_region_px=fish_region_px, lens=lens)
+    if isinstance(card, NotFound):
+        return card
+    return _scale_of(card, request, fish_region_px, lens)
+
+
+def good_card(
+    gray: Gray,
+    request: ScaleRequest,
+    *,
+    fish_region_px: Array | None = None,
+    lens: Lens | None = None,
+) -> CardFit | NotFound:
+    """Find our card, fit it and check it; parameters as for :func:`card_scale`."""
     frame = Frame.of_size(gray.shape[1], gray.shape[0])
     markers = find_markers(gray)
     seen = sightings(markers, frame, request.card)
     if not seen:
         return _nothing_seen(gray, frame, len(markers), request)
-    fits = [(sighting, fit_card(gray, sighting, frame)) for sighting in seen]
-    cards = [card for _, card in fits if card is not None]
+    cards = [card for one in seen if (card := _fitted(gray, one, frame, lens)) is not None]
     if not cards:
         return NotFound(
             f"{len(markers)} markers were seen, but they do not lie on one flat card.",
@@ -63,7 +86,15 @@ def card_scale(
     if isinstance(chosen, NotFound):
         return chosen
     refused = quality.refusal(gray, chosen)
-    return _scale_of(chosen, request, fish_region_px) if refused is None else refused
+    return chosen if refused is None else refused
+
+
+def _fitted(gray: Gray, sighting: Sighting, frame: Frame, lens: Lens | None) -> CardFit | None:
+    """Fit a card; with the camera's radial term where the card shows it less surely itself."""
+    card = fit_card(gray, sighting, frame)
+    if card is None or lens is None or card.fit.u_radial <= lens.u_radial:
+        return card
+    return fit_card(gray, sighting, replace(frame, radial=lens.radial))
 
 
 def _nothing_seen(gray: Gray, frame: Frame, seen: int, request: ScaleRequest) -> NotFound:
@@ -105,7 +136,7 @@ def _the_one(cards: list[CardFit], fish_region_px: Array | None) -> CardFit | No
 
 
 def _scale_of(
-    card: CardFit, request: ScaleRequest, fish_region_px: Array | None
+    card: CardFit, request: ScaleRequest, fish_region_px: Array | None, lens: Lens | None
 ) -> Scale | NotFound:
     """Turn a good card into a scale with uncertainty and flags."""
     check = request.print_check_of(card.design.name)
@@ -123,7 +154,7 @@ def _scale_of(
     flags = ("print_unchecked",) if check is None else ()
     scale = oriented(card.fit.mapping(), _middle_of_field(card.design), np.array(printed))
     scale = replace(scale, method=f"{card.design.kind}_card", region_px=region)
-    scale = budget.with_lines(scale, _lines(card, check))
+    scale = budget.with_lines(scale, _lines(card, check, lens))
     return budget.with_flags(scale, *flags, *(("outside_card",) if outside > 0 else ()))
 
 
@@ -145,14 +176,17 @@ def print_ratio(
     )
 
 
-def _lines(card: CardFit, check: PrintCheck | None) -> list[BudgetLine]:
+def _lines(card: CardFit, check: PrintCheck | None, lens: Lens | None) -> list[BudgetLine]:
     """Give the sources of uncertainty of a card's scale."""
     points = "markers" if card.by_markers else "corners"
     fit = card.fit
+    widened = WIDENED[card.design.kind]
+    if card.partly_hidden:
+        widened = WIDENED_HIDDEN
     lines = [
         BudgetLine(
             "fit",
-            WIDENED[card.design.kind] * fit.u_of_lengths(_typical_lengths_px(card)),
+            widened * fit.u_of_lengths(_typical_lengths_px(card)),
             f"{int(fit.used.sum())} {points}, each {fit.residual_px:.2f} px off",
         ),
         BudgetLine("corners", U_FLOOR, "corner errors that go together: blur and lens"),
@@ -163,7 +197,10 @@ def _lines(card: CardFit, check: PrintCheck | None) -> list[BudgetLine]:
         shares = [check.u_mm / nominal for nominal in (check.across_mm, check.down_mm)]
         u_print = math.sqrt(sum(share**2 for share in shares) / 2)
         lines.append(BudgetLine("print", u_print, f"check lines measured to {check.u_mm:g} mm"))
-    if not card.with_radial:
+    if lens is not None and fit.frame.radial is not None:
+        share = U_LENS_UNKNOWN * lens.u_radial / RADIAL_OF_U_LENS
+        lines.append(BudgetLine("lens", share, f"camera calibrated from {lens.photos} photos"))
+    elif not card.with_radial:
         lines.append(BudgetLine("lens", U_LENS_UNKNOWN, "too little of the card for the lens term"))
     return lines
 

@@ -96,4 +96,5 @@ def _reference_scale(
         gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
     if request.ruler is not None:
         return ruler_scale(gray, request.ruler)
-    return card_scale(gray, request, fish_region_px=region)
+    lens = request.lens_of(photo.metadata)
+    return card_scale(gray, request, fish_region_px=region, lens=lens)

@@ -29,6 +29,7 @@ LEAST_SHARE_FOUND = 0.1  # of the crossings asked for; fewer are chance
 LEAST_SHARE_KEPT = 0.75  # of the crossings found that lie on one plane
 LEAST_WITH_EVERY_SECOND_BOLD_MM = 2.0
 LEAST_AREA = 0.03  # of the photo
+LINE_POINTS = 25  # a drawn line bends as the lens bends it
 WIDENED = 3.0  # the fit's own u: coverage of simulated photos (docs/method/scale.md)
 U_FLOOR = 0.0005
 U_PAPER = 0.002  # printing and humidity of paper that was not measured; assumed
@@ -55,7 +56,57 @@ class _Crossings:
         )
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class FoundPaper:
+    """Square paper as it was found, so that a person can check the numbers of its lines.
+
+    Parameters
+    ----------
+    scale : Scale
+        In the plane of the paper.
+    squares : Scale
+        Mapping from photo pixels to squares of the paper's finest lines: a whole number of the
+        first coordinate is a line of one direction, of the second a line of the other.
+    first, last : tuple of int
+        Lowest and highest line of each direction that was measured.
+    """
+
+    scale: Scale
+    squares: Scale
+    first: tuple[int, int]
+    last: tuple[int, int]
+
+    @property
+    def counted(self) -> tuple[int, int]:
+        """Squares between the outermost lines, along both directions."""
+        return self.last[0] - self.first[0], self.last[1] - self.first[1]
+
+    def lines_px(self, every: int = 10) -> list[tuple[int, Array]]:
+        """Give each `every`-th line with its number, counted from the first of its direction.
+
+        Returns
+        -------
+        list of tuple of int and ndarray of shape (N, 2), pixels (x, y)
+            Lines of one direction, then of the other.
+        """
+        found = []
+        for direction in (0, 1):
+            low, high = self.first[1 - direction], self.last[1 - direction]
+            for number in range(0, self.counted[direction] + 1, every):
+                line = np.empty((LINE_POINTS, 2))
+                line[:, direction] = self.first[direction] + number
+                line[:, 1 - direction] = np.linspace(low, high, LINE_POINTS)
+                found.append((number, self.squares.to_px(line)))
+        return found
+
+
 def paper_scale(pixels: NDArray[np.uint8], square_mm: float) -> Scale | NotFound:
+    """Find square paper and make its scale; as :func:`find_paper`, without the lines."""
+    found = find_paper(pixels, square_mm)
+    return found if isinstance(found, NotFound) else found.scale
+
+
+def find_paper(pixels: NDArray[np.uint8], square_mm: float) -> FoundPaper | NotFound:
     """Find square paper and make its scale.
 
     A first patch is found in the power spectrum of tiles; from there crossings are measured to a
@@ -70,7 +121,7 @@ def paper_scale(pixels: NDArray[np.uint8], square_mm: float) -> Scale | NotFound
 
     Returns
     -------
-    Scale or NotFound
+    FoundPaper or NotFound
     """
     gray = _clearest_channel(pixels)
     frame = Frame.of_size(gray.shape[1], gray.shape[0])
@@ -215,7 +266,7 @@ def _refusal(fit: PlaneFit, crossings: _Crossings, shape: tuple[int, ...]) -> No
 
 def _confirmed(
     gray: Gray, fit: PlaneFit, crossings: _Crossings, *, square_mm: float
-) -> Scale | NotFound:
+) -> FoundPaper | NotFound:
     """Make the scale, unless the paper's bold lines contradict the spacing that was given."""
     used = crossings.kept(fit.used)
     finer, every_second = finest_lines(gray, fit.mapping(), used.index)
@@ -225,7 +276,21 @@ def _confirmed(
             f"squares of {square_mm:g} mm were given.",
             "Give the spacing of the finest lines that the photo shows, or go nearer.",
         )
-    return _scale_of(fit, used, square_mm, finer)
+    return FoundPaper(
+        _scale_of(fit, used, square_mm, finer),
+        _in_squares(fit.mapping(), finer),
+        _pair(finer * used.index.min(axis=0)),
+        _pair(finer * used.index.max(axis=0)),
+    )
+
+
+def _in_squares(bare: Scale, finer: int) -> Scale:
+    """Count the finest lines instead of those that were measured."""
+    return replace(bare, pixel_to_mm=np.diag([finer, finer, 1.0]) @ bare.pixel_to_mm)
+
+
+def _pair(numbers: Index) -> tuple[int, int]:
+    return int(numbers[0]), int(numbers[1])
 
 
 def _scale_of(fit: PlaneFit, used: _Crossings, square_mm: float, finer: int) -> Scale:

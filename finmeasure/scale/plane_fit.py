@@ -44,6 +44,11 @@ class PlaneFit:
         """Give the mapping as a bare scale, without uncertainty."""
         return _mapping(self.parameters, self.frame)
 
+    @property
+    def u_radial(self) -> float:
+        """Standard uncertainty of the radial term; infinite where it was not fitted."""
+        return float(np.sqrt(self.covariance[8, 8])) if len(self.parameters) > 8 else np.inf
+
     def u_of_lengths(self, ends_px: Points) -> float:
         """Relative standard uncertainty of lengths that follows from the covariance.
 
@@ -72,10 +77,19 @@ class PlaneFit:
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """Optical centre and half diagonal of a photo: the unit in which the fit works."""
+    """Optical centre and half diagonal of a photo: the unit in which the fit works.
+
+    Parameters
+    ----------
+    centre_px, radius_px
+        Of the photo.
+    radial : float, optional
+        Radial term that is known already; then the fit leaves it as it is.
+    """
 
     centre_px: tuple[float, float]
     radius_px: float
+    radial: float | None = None
 
     @classmethod
     def of_size(cls, width_px: int, height_px: int) -> Frame:
@@ -84,8 +98,11 @@ class Frame:
         return cls(centre, float(np.hypot(width_px, height_px)) / 2)
 
     def unit(self, points_px: Points) -> Points:
-        """Pixels as distances from the optical centre in radii."""
-        return np.asarray((points_px - self.centre_px) / self.radius_px)
+        """Pixels as distances from the optical centre in radii, the known radial term taken out."""
+        away = np.asarray((points_px - self.centre_px) / self.radius_px)
+        if self.radial is None:
+            return away
+        return np.asarray(away * (1 + self.radial * (away**2).sum(axis=1, keepdims=True)))
 
 
 def start_homography(
@@ -127,7 +144,7 @@ def fit_plane(
     start : ndarray of shape (3, 3) or (9,)
         First homography, or parameters of an earlier fit.
     with_radial : bool
-        Whether the radial term is free; else it is 0.
+        Whether the radial term is free; else it is 0, or that of the frame.
     limit_px : float
         Points farther off than this are dropped in the first round.
 
@@ -136,7 +153,7 @@ def fit_plane(
     PlaneFit or None
         None where fewer than six points agree.
     """
-    parameters = _start_parameters(start, with_radial)
+    parameters = _start_parameters(start, with_radial and frame.radial is None)
     used = np.ones(len(points_px), bool)
     robust = start.ndim == 2
     if not robust:
@@ -254,7 +271,7 @@ def _mapping(parameters: NDArray[np.float64], frame: Frame) -> Scale:
         u_rel=0.0,
         rectified=True,
         centre_px=frame.centre_px,
-        radial=float(parameters[8]) if len(parameters) > 8 else 0.0,
+        radial=float(parameters[8]) if len(parameters) > 8 else frame.radial or 0.0,
         optical_centre_px=frame.centre_px,
         radius_px=radius,
     )

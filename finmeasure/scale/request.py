@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from finmeasure.errors import ScaleError
+from finmeasure.photo.record import PhotoMetadata
+from finmeasure.scale.lens import Lens
 from finmeasure.scale.references import MarkedObject, Ruler
 from finmeasure.scale.water import Tank
 
@@ -110,6 +112,8 @@ class ScaleRequest:
         Look for a straight ruler whose finest ticks are so far apart; a person must check it.
     print_checks : tuple of PrintCheck
         Measured check lines of the printed cards; of several for one card the last counts.
+    lenses : tuple of Lens
+        Calibrated cameras; of several for one camera the last counts.
     """
 
     card: Literal["window", "squares"] | None = None
@@ -125,6 +129,7 @@ class ScaleRequest:
     through_curved: bool = False
     tick_mm: float | None = None
     print_checks: tuple[PrintCheck, ...] = ()
+    lenses: tuple[Lens, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse contradictions and numbers that cannot be."""
@@ -160,6 +165,11 @@ class ScaleRequest:
         if isinstance(reference, Ruler):
             return replace(self, ruler=reference, tick_mm=None)
         return replace(self, marked=reference)
+
+    def lens_of(self, metadata: PhotoMetadata) -> Lens | None:
+        """Give the calibration of the camera that took a photo."""
+        fitting = [lens for lens in self.lenses if lens.fits(metadata)]
+        return fitting[-1] if fitting else None
 
     def print_check_of(self, design: str) -> PrintCheck | None:
         """Give the check lines measured on a card of this design."""

@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import insert, select
 
 from finmeasure.exchange.inputs import EventRow, GroupRow, LabelRow, WaterRow
+from finmeasure.scale.lens import Lens
 from finmeasure.scale.request import PrintCheck
 from finmeasure.study import keeper_rows
 from finmeasure.study.keeper_tables import Camera, CardPrint, Setting
@@ -112,6 +113,11 @@ class KeeperMethods(OpenedStudy):
         with self._database.reading() as connection:
             rows = connection.execute(query).all()
         return tuple(CameraRow(**_without_id(row)) for row in rows)
+
+    def lenses(self) -> tuple[Lens, ...]:
+        """Give the calibrated cameras in the form that a scale is found with, oldest first."""
+        documents = [row.document for row in self.cameras()]
+        return tuple(Lens.from_json(one) for one in documents if Lens.is_in(one))
 
     def set_setting(self, key: str, value: Any) -> None:
         """Keep a fact of the study itself (anything that JSON can hold) under a key."""

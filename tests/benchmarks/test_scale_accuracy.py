@@ -13,6 +13,7 @@ import pytest
 
 from finmeasure.card_design import PAPER_MM, card_design
 from finmeasure.scale.find import find_scale
+from finmeasure.scale.lens import SeenRadial, lens_from
 from finmeasure.scale.request import Bar, ScaleRequest
 
 from ..finmeasure.scale.drawn import Camera, Conditions, draw
@@ -25,6 +26,7 @@ from ..finmeasure.scale.series import (
     random_conditions,
     random_lengths_mm,
 )
+from ..finmeasure.scale.test_lens import META, card_photo, true_radial
 from ..finmeasure.scale.test_paper import KINDS, SHEET
 from ..finmeasure.scale.test_ruler import clicked, error_of
 
@@ -196,6 +198,29 @@ def test_ruler_and_bar():
     assert max(series.rms) <= 0.013
     assert series.gross == 0
     assert series.coverage()[1] >= 0.93
+
+
+def test_lens_calibration():
+    """Small cards half hidden by a fish, before a bending lens, without and with a calibration."""
+    rng = np.random.default_rng(600)
+    lens = lens_from([SeenRadial(true_radial(), 0.001)] * 5, META)
+    series = {(): Series(), (lens,): Series()}
+    for _ in range(300):
+        pixels, camera = card_photo(rng, "ID1", 6.0, hidden=True, roll_deg=180,
+                                    shift_px=rng.uniform(-1, 1, 2) * [550, 350])  # fmt: skip
+        ends = random_lengths_mm(rng, card_design("window", "ID1"), camera=camera)
+        photo = as_photo(pixels, camera=META.camera, focal_35mm=META.focal_35mm)
+        for lenses, one in series.items():
+            scale = find_scale(photo, ScaleRequest(lenses=lenses))
+            if scale:
+                one.add(scale, length_errors(scale, camera, ends))
+            else:
+                one.refused += 1
+    plain, known = series.values()
+    write("lens", [*HEAD, plain.row("half hidden ID-1 card"), known.row("same, lens calibrated")])
+    assert known.gross == 0
+    assert np.mean(known.rms) < np.mean(plain.rms)
+    assert known.coverage()[2] >= 0.93
 
 
 def test_speed_of_twelve_megapixels():
