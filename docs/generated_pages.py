@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from drawings import closeness_svg, ground_svg, measure_svg, tank_svg
 from typer.main import get_command
 
 from finmeasure.cautions import cautions
@@ -11,7 +12,7 @@ from finmeasure.cli import app
 from finmeasure.flags import FLAGS
 from finmeasure.landmarks.drawings.svg import form_svg
 from finmeasure.landmarks.scheme import body_forms, fin_definitions, landmark_definitions
-from finmeasure.measurements.definitions import MEASURES
+from finmeasure.measurements.definitions import MEASURES, MeasureDefinition
 
 NOTE = "<!-- written by docs/generated_pages.py from the program's own tables -->\n\n"
 
@@ -28,13 +29,16 @@ def write_generated_pages(folder: Path) -> None:
     pages = {
         "fin_guide": _fin_guide(folder),
         "landmarks": _landmarks(),
-        "measures": _measures(),
+        "measures": _measures(folder),
         "flags": _flags(),
         "commands": _commands(),
         "cautions": _cautions(),
     }
     for name, text in pages.items():
         (folder / f"{name}.md").write_text(NOTE + text, encoding="utf-8")
+    drawn = {"tank": tank_svg(), "ground": ground_svg(), "closeness": closeness_svg()}
+    for name, picture in drawn.items():
+        (folder / f"{name}.svg").write_text(picture, encoding="utf-8")
 
 
 def _table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
@@ -58,7 +62,8 @@ def _fin_guide(folder: Path) -> str:
         for fin in fin_definitions().values()
     ]
     parts = [
-        "# Fin guide\n\nEvery drawing is our own. Generalities have exceptions.\n\n## The fins\n\n",
+        "# Fin guide\n\nEvery drawing is our own. Generalities have exceptions. "
+        "To print and hang up: `finmeasure fins --sheet fins.html`.\n\n## The fins\n\n",
         _table(("fin", "in tables", "also called", "where"), fins),
         '\nMany people call the anal fin "ventral" too. The program asks which fin is meant.\n',
     ]
@@ -80,10 +85,46 @@ def _landmarks() -> str:
     return "# Landmarks\n\n" + _table(("in tables", "shown", "definition", "source"), rows)
 
 
-def _measures() -> str:
-    rows = [(f"`{m.id}`", m.shown, m.unit, m.formula, m.source) for m in MEASURES.values()]
+def _measures(folder: Path) -> str:
+    """Every measure: the lengths with a drawing, the others as a table."""
+    lengths = [row for row in MEASURES.values() if row.unit == "mm" and row.landmarks]
+    rows = [
+        (f"`{m.id}`", m.shown, m.unit, m.formula, m.source)
+        for m in MEASURES.values()
+        if m not in lengths
+    ]
     head = ("in tables", "shown", "unit", "formula", "source")
-    return "# Every measure\n\n" + _table(head, rows)
+    return (
+        "# Every measure\n\nHow exact they are, counted over drawn fish, and the command that "
+        "makes the figures: [Lengths and ratios](../method/measures.md), "
+        "[Fin edges](../method/fin_edges.md). The uncertainty of a mark is the largest share of "
+        "most: [How good are my numbers](../guide/numbers.md).\n\n## Lengths\n"
+        + "".join(_length(row, folder) for row in lengths)
+        + "\n## Ratios, fin edges, change\n\n"
+        + _table(head, rows)
+    )
+
+
+def _length(row: MeasureDefinition, folder: Path) -> str:
+    """One length: drawing, meaning, formula, limits, source."""
+    picture = measure_svg(row)
+    parts = [f"\n### {row.shown.capitalize()}\n\n"]
+    if picture is not None:
+        (folder / f"measure_{row.id}.svg").write_text(picture, encoding="utf-8")
+        parts.append(f"![{row.shown}: {row.formula}](measure_{row.id}.svg){{width=420px}}\n\n")
+    ratio = MEASURES.get(f"{row.id}_to_sl")
+    spread = "Refused where the fin is folded. " if row.needs_spread else ""
+    usual = (
+        f"Flagged as implausible outside {ratio.plausible[0]:.2g} to {ratio.plausible[1]:.2g} of "
+        "standard length. "
+        if ratio is not None and ratio.plausible
+        else ""
+    )
+    parts.append(
+        f"{row.explanation} In tables `{row.id}`, {row.unit}. Formula: {row.formula}. "
+        f"{spread}{usual}Source: {row.source}.\n"
+    )
+    return "".join(parts)
 
 
 def _flags() -> str:

@@ -15,8 +15,9 @@ bench = Path(tempfile.mkdtemp())
 copy_samples(bench / "photos", "treatment/*.jpg")
 
 # %%
-# Four fish, six visits. ``ember`` loses more of its tail before it grows back; ``reed`` heals a bite
-# and a slit; ``flint`` and ``moss`` are declared whole (``labels.csv``), so that erosion can be told.
+# Four fish, six visits. ``ember`` loses more of its tail before it grows back; ``reed`` heals a
+# bite and a slit; ``flint`` and ``moss`` are declared whole (``labels.csv``), so that what is
+# missing from the others can be told.
 
 type_command(
     "measure photos --study my_study --landmarks photos/landmarks.csv "

@@ -25,6 +25,12 @@ def fins(
             show_default=False,
         ),
     ] = None,
+    sheet: Annotated[
+        Path | None,
+        typer.Option(
+            help="Also write the whole guide as a page to print (.html).", show_default=False
+        ),
+    ] = None,
 ) -> None:
     """Tell which fin is which, and what people call it."""
     from finmeasure.landmarks.scheme import body_form as find_body_form
@@ -32,6 +38,8 @@ def fins(
 
     if drawing is not None:
         _draw(body_form, drawing)
+    if sheet is not None:
+        _write_sheet(sheet)
     if body_form is not None:
         _show_form(find_body_form(body_form))
         return
@@ -53,12 +61,27 @@ def _draw(body_form: str | None, file: Path) -> None:
         )
         raise FinmeasureError(message)
     names = {fin: _fin_shown(fin).removesuffix(" fin") for fin in find_body_form(body_form).fins}
-    try:
-        file.write_text(form_svg(body_form, names=names), encoding="utf-8")
-    except OSError as error:
-        message = f"{file} cannot be written ({error.strerror}). Choose another --drawing."
-        raise FinmeasureError(message) from error
+    _write(file, form_svg(body_form, names=names), "--drawing")
     say(f"Wrote {file}: open it in any browser.")
+
+
+def _write_sheet(file: Path) -> None:
+    """Write the page to print."""
+    from finmeasure.report.fin_sheet import fin_sheet
+
+    if file.suffix.lower() not in (".html", ".htm"):
+        message = f"--sheet {file.name} was given. The page ends in .html: --sheet fins.html"
+        raise FinmeasureError(message)
+    _write(file, fin_sheet(), "--sheet")
+    say(f"Wrote {file}: open it in any browser and print it on A4.")
+
+
+def _write(file: Path, text: str, option: str) -> None:
+    try:
+        file.write_text(text, encoding="utf-8")
+    except OSError as error:
+        message = f"{file} cannot be written ({error.strerror}). Choose another {option}."
+        raise FinmeasureError(message) from error
 
 
 def _show_form(form: BodyForm) -> None:

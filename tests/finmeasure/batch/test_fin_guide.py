@@ -1,10 +1,11 @@
 """The fin guide: every body form, every fin, the trade's words, and a drawing of our own."""
 
+import html
 import xml.etree.ElementTree as ET
 
 import pytest
 
-from finmeasure.landmarks.scheme import body_forms
+from finmeasure.landmarks.scheme import body_forms, fin_definitions
 
 
 def test_all_body_forms_are_listed(run):
@@ -44,3 +45,21 @@ def test_a_wrong_call_is_one_line(run, arguments):
     done = run("fins", *arguments)
     assert done.returncode == 2
     assert len(done.stderr.splitlines()) == 1
+
+
+def test_the_sheet_to_print_shows_every_body_form_and_every_other_word(run, tmp_path):
+    file = tmp_path / "fins.html"
+    assert run("fins", "--sheet", file).returncode == 0
+    page = html.unescape(file.read_text(encoding="utf-8"))
+    assert page.count("<svg") == len(body_forms())
+    for form in body_forms():
+        assert f"--body-form {form}<" in page
+    for fin in fin_definitions().values():
+        assert all(word.replace("_", " ") in page for word in fin.synonyms)
+    assert "http" not in page.replace("http://www.w3.org/2000/svg", "")  # needs no other file
+
+
+def test_the_sheet_says_how_its_file_must_end(run, tmp_path):
+    done = run("fins", "--sheet", tmp_path / "fins.pdf")
+    assert done.returncode == 2
+    assert ".html" in done.stderr
