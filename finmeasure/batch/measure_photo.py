@@ -5,7 +5,7 @@ from __future__ import annotations
 import copyreg
 import logging
 import time
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from datetime import time as day_time
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from finmeasure.batch.pictures import PictureError, write_pictures
 from finmeasure.errors import FinmeasureError, NotFound, PhotoError
+from finmeasure.landmarks.placement import Placement, with_placement
 from finmeasure.measurements.measure import measure_reading
 from finmeasure.measurements.records import Measures
 from finmeasure.photo.files import sha256_of
@@ -79,6 +80,8 @@ class PhotoTask:
         Folder of overlays; no pictures are written without it.
     proposing : bool
         Whether the program may mark the fish itself where nobody has.
+    placement : mapping of str to Placement
+        How exactly the study's people place landmarks, for marks that do not say it.
     body_form, fish : str
         Body form of proposed fish, and the name of the only fish; empty: ``plain`` and a number.
     """
@@ -94,6 +97,7 @@ class PhotoTask:
     taken_on: date | None = None
     overlays: Path | None = None
     proposing: bool = False
+    placement: Mapping[str, Placement] = field(default_factory=dict)
     body_form: str = ""
     fish: str = ""
 
@@ -224,7 +228,13 @@ def _measure_fish(
     return [
         (
             reading,
-            measure_reading(reading, scale, gray=gray, size_px=size_px, question=task.question),
+            measure_reading(
+                with_placement(reading, task.placement),
+                scale,
+                gray=gray,
+                size_px=size_px,
+                question=task.question,
+            ),
         )
         for reading in task.readings
     ]

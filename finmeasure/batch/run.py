@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
@@ -18,6 +18,7 @@ from finmeasure.report.overlay import CLOSE_UPS
 
 if TYPE_CHECKING:
     from finmeasure.batch.measure_photo import PhotoTask
+    from finmeasure.landmarks.placement import Placement
     from finmeasure.study.records import PhotoResult, RecordedPhoto
     from finmeasure.study.store import Study
 
@@ -70,6 +71,7 @@ class _Run:
     known: dict[str, RecordedPhoto]
     progress: Progress
     run_id: uuid.UUID
+    placement: Mapping[str, Placement] = field(default_factory=dict)
     summary: Summary = field(default_factory=Summary)
 
     def tasks(self, photos: Sequence[PlannedPhoto]) -> Iterator[PhotoTask]:
@@ -82,7 +84,7 @@ class _Run:
                 self.summary.count(before.state)
                 self.progress.skipped()
                 continue
-            yield task
+            yield replace(task, placement=self.placement)
 
     def record(self, result: PhotoResult) -> None:
         """Record one photo; a contradiction with what the study knows refuses only that photo."""
@@ -148,7 +150,7 @@ def measure_into_study(
     """
     (study.folder / OVERLAYS / CLOSE_UPS).mkdir(parents=True, exist_ok=True)
     run_id = study.start_run(_options(given, jobs))
-    run = _Run(study, given, study.recorded_photos(), progress, run_id)
+    run = _Run(study, given, study.recorded_photos(), progress, run_id, study.own_placement())
     progress.start(len(plan.photos))
     tasks = run.tasks(plan.photos)
     if cluster is None:

@@ -16,6 +16,7 @@ from finmeasure.cli.study_commands import StudyFolder
 if TYPE_CHECKING:
     import pandas as pd
 
+    from finmeasure.landmarks.placement import Placement
     from finmeasure.study.store import Study
 
 _FEW_LINES = 20
@@ -79,6 +80,7 @@ def repeat(study: StudyFolder) -> None:
 
     with Study.open(study) as opened:
         frame = opened.repeat_frame()
+        placement = opened.own_placement()
     table = repeat_table(frame)
     if not len(table):
         message = (
@@ -88,7 +90,7 @@ def repeat(study: StudyFolder) -> None:
         raise FinmeasureError(message)
     folder = study / "repeat"
     folder.mkdir(exist_ok=True)
-    _write_tables(folder, {"repeat.csv": table})
+    _write_tables(folder, {"repeat.csv": table, "landmarks.csv": _placement_table(placement)})
     shown = _worth_showing(table)
     for measure in shown:
         _write_agreement(folder, frame, measure)
@@ -97,6 +99,11 @@ def repeat(study: StudyFolder) -> None:
             f"{row['measure']}, {row['condition']}: one reading ± {1.96 * row['sd']:.3g} "
             f"{_unit(str(row['unit']))}(95 %), smallest visible change {row['mdc95']:.3g} "
             f"({row['objects']:.0f} fish, {row['readings']:.0f} readings)."
+        )
+    if placement:
+        say(
+            f"{len(placement)} landmarks were marked twice: how exactly you place them is the "
+            "default from now on for marks without an uncertainty of their own (landmarks.csv)."
         )
     say(f"All measures and the plots are in {folder}.")
 
@@ -166,6 +173,22 @@ def _counting(total: int) -> Iterator[Callable[[], None]]:
     with bar:
         task = bar.add_task("simulating", total=total)
         yield lambda: bar.advance(task)
+
+
+def _placement_table(placement: Mapping[str, Placement]) -> pd.DataFrame:
+    """Give the study's own uncertainty of each landmark beside that of the general table."""
+    import pandas as pd
+
+    from finmeasure.landmarks.scheme import landmark_definition
+
+    rows = [
+        (name, own.along_pct_sl, own.across_pct_sl, own.repeats,
+         landmark_definition(name).u_along_pct_sl, landmark_definition(name).u_across_pct_sl)
+        for name, own in placement.items()
+    ]  # fmt: skip
+    columns = ["landmark", "u_along_pct_sl", "u_across_pct_sl", "repeats",
+               "table_along_pct_sl", "table_across_pct_sl"]  # fmt: skip
+    return pd.DataFrame(rows, columns=columns)
 
 
 def _worth_showing(table: pd.DataFrame) -> list[str]:

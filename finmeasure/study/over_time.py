@@ -9,6 +9,7 @@ from datetime import date
 from sqlalchemy import Connection
 
 from finmeasure.study import keeper_rows
+from finmeasure.study.repeat_queries import own_placement_of
 from finmeasure.study.series_queries import (
     declared_references,
     fin_records,
@@ -73,7 +74,11 @@ def change_over_time(
     declared, problems = declared_references(connection)
     if wanted is not None and wanted:
         wanted |= {one.fish for one in declared}
-    every = fin_records(connection, wanted) if wanted is None or wanted else ()
+    every = (
+        fin_records(connection, wanted, own_placement_of(connection))
+        if wanted is None or wanted
+        else ()
+    )
     usable, left_out = split_by_date(every, today or date.today())
     series = fin_series(usable)
     kinds = {row.group: row.kind for row in keeper_rows.groups(connection)}

@@ -5,10 +5,13 @@ from __future__ import annotations
 import pandas as pd
 from sqlalchemy import Connection
 
+from finmeasure.landmarks.placement import Placement
+from finmeasure.reading import Reading
 from finmeasure.study import reading_queries
 from finmeasure.study.naming import is_number
 from finmeasure.study.records import StoredReading
 from finmeasure.study.series_queries import measures_of, photo_facts
+from finmeasure.timeseries.placement import own_placement
 
 _COLUMNS = (
     "photo", "fish", "group", "visit", "placed_by", "ordinal", "current", "measure", "unit",
@@ -50,6 +53,15 @@ def repeat_frame(connection: Connection) -> pd.DataFrame:
             if measure.state == "measured"
         ]
     return pd.DataFrame(rows, columns=list(_COLUMNS))
+
+
+def own_placement_of(connection: Connection) -> dict[str, Placement]:
+    """Estimate how exactly the study's people place landmarks, from fish marked more than once."""
+    repeated: dict[tuple[str, int], list[Reading]] = {}
+    for one in reading_queries.load(connection, repeated_only=True):
+        if one.confirmed:
+            repeated.setdefault((one.photo, one.number), []).append(one.reading)
+    return own_placement(repeated.values())
 
 
 def _day_of(one: StoredReading) -> str:

@@ -10,6 +10,7 @@ from finmeasure.study.opened import OpenedStudy
 if TYPE_CHECKING:
     import pandas as pd
 
+    from finmeasure.landmarks.placement import Placement
     from finmeasure.study.over_time import ChangeOverTime
 
 
@@ -42,10 +43,25 @@ class SeriesMethods(OpenedStudy):
 
     def fin_frame(self) -> pd.DataFrame:
         """Give every fin on every photo that counts, one row each."""
+        from finmeasure.study.repeat_queries import own_placement_of
         from finmeasure.study.series_queries import fin_records, records_frame
 
         with self._database.reading() as connection:
-            return records_frame(fin_records(connection))
+            return records_frame(fin_records(connection, own=own_placement_of(connection)))
+
+    def own_placement(self) -> dict[str, Placement]:
+        """Estimate how exactly landmarks are placed here, from fish that were marked twice.
+
+        Returns
+        -------
+        dict of str to Placement
+            By landmark, % of standard length; empty where nothing was marked twice. It is the
+            default for marks that come without an uncertainty.
+        """
+        from finmeasure.study.repeat_queries import own_placement_of
+
+        with self._database.reading() as connection:
+            return own_placement_of(connection)
 
     def repeat_frame(self) -> pd.DataFrame:
         """Give every measure of fish that were marked or photographed more than once.

@@ -17,6 +17,7 @@ from finmeasure.exchange.inputs import LabelRow
 from finmeasure.fins.marks import base_u_px
 from finmeasure.fins.measure import measure_fin
 from finmeasure.fins.records import BASE_POINTS, MEDIAN_FINS, FinEdge
+from finmeasure.landmarks.placement import Placement, with_placement
 from finmeasure.measurements.measure import measure_reading
 from finmeasure.quantity import Measure
 from finmeasure.reading import Reading
@@ -64,7 +65,11 @@ class PhotoFacts:
     scale: Scale | None
 
 
-def fin_records(connection: Connection, fish: set[str] | None = None) -> tuple[FinRecord, ...]:
+def fin_records(
+    connection: Connection,
+    fish: set[str] | None = None,
+    own: Mapping[str, Placement] | None = None,
+) -> tuple[FinRecord, ...]:
     """Give every fin of every confirmed reading that counts now.
 
     Parameters
@@ -73,6 +78,8 @@ def fin_records(connection: Connection, fish: set[str] | None = None) -> tuple[F
         In a transaction.
     fish : set of str, optional
         Names; all fish if None.
+    own : mapping of str to Placement, optional
+        How exactly the study's people place landmarks; the general table where it is silent.
 
     Returns
     -------
@@ -89,8 +96,15 @@ def fin_records(connection: Connection, fish: set[str] | None = None) -> tuple[F
     readings.sort(key=lambda one: (one.visit or date.max, photos[one.photo].order))
     first: dict[tuple[str, str], float] = {}
     found: list[FinRecord] = []
-    for reading in readings:
-        found += _of_reading(connection, reading, photos[reading.photo], first)
+    for stored in readings:
+        facts = photos[stored.photo]
+        measures = measures_of(connection, stored, facts.scale, facts.size_px)
+        reading = with_placement(stored.reading, own or {})
+        if reading is not stored.reading:
+            # Ratios anew with the uncertainty of these people; the edge figures stay.
+            lengths = measure_reading(reading, facts.scale, size_px=facts.size_px, edges=False)
+            measures |= lengths.by_id
+        found += _of_reading(replace(stored, reading=reading), facts, measures, first)
     return tuple(found)
 
 
@@ -150,13 +164,12 @@ def photo_facts(connection: Connection) -> dict[str, PhotoFacts]:
 
 
 def _of_reading(
-    connection: Connection,
     stored: StoredReading,
     photo: PhotoFacts,
+    measures: Mapping[str, Measure],
     first: dict[tuple[str, str], float],
 ) -> list[FinRecord]:
     """Give one record for each fin of one reading that says anything."""
-    measures = measures_of(connection, stored, photo.scale, photo.size_px)
     found = []
     for fin in (*MEDIAN_FINS, "pelvic", "pectoral"):
         record = _record(stored, photo, fin, measures)

@@ -14,6 +14,7 @@ from finmeasure.drawing.forms import random_spec
 from finmeasure.drawing.hand import careful_reading, traced_edge
 from finmeasure.drawing.photo import View, draw_photo
 from finmeasure.drawing.variation import posed, resized, varied, with_fin
+from finmeasure.fins.records import BASE_POINTS
 from finmeasure.measurements.measure import measure_reading
 from finmeasure.photo.record import PhotoMetadata
 from finmeasure.scale.calibration import Scale
@@ -177,19 +178,21 @@ def drawn_postures(rng, count):
 
 def photo_result(spec, rng, *, fish, visit, number):
     """One full drawn photo of a fish, marked and traced by hand, as the batch records it."""
-    view = View(1500, 1000, px_per_mm=30.0, fish_angle_deg=float(rng.normal(0, 5)))
-    photo = draw_photo(posed(spec, rng, 0.5), view, np.random.default_rng([84, number]))
+    view = View(1000, 640, px_per_mm=20.0, fish_angle_deg=float(rng.normal(0, 5)))
+    photo = draw_photo(posed(spec, rng), view, np.random.default_rng([84, number]))
     marked = careful_reading(photo, rng, fish=fish)
-    tail = replace(
-        marked.outlines["caudal"], points_px=traced_edge(marked.outlines["caudal"].points_px, rng)
+    edge = traced_edge(marked.outlines["caudal"].points_px, rng)
+    # A person traces from one marked base point to the other.
+    edge[0], edge[-1] = (marked.point(name) for name in BASE_POINTS["caudal"])
+    reading = replace(
+        marked, outlines={"caudal": replace(marked.outlines["caudal"], points_px=edge)}
     )
-    reading = replace(marked, outlines={"caudal": tail})
-    scale = Scale("known", np.diag([1 / 30.0, 1 / 30.0, 1.0]), 0.001, True, (0.0, 0.0))
-    measures = measure_reading(reading, scale, size_px=(1500, 1000)).rows
+    scale = Scale("known", np.diag([1 / 20.0, 1 / 20.0, 1.0]), 0.001, True, (0.0, 0.0))
+    measures = measure_reading(reading, scale, size_px=(1000, 640)).rows
     result = FishResult(reading, measures, side="left", visit=visit, group="tank", confirmed=True)
     return PhotoResult(
-        photo=f"{visit}_{fish}.jpg", sha256=f"{number:064}", state="measured", given_digest="g",
-        metadata=PhotoMetadata(1500, 1000), scale=scale, fish=(result,),
+        photo=f"{visit}_{fish}_{number}.jpg", sha256=f"{number:064}", state="measured",
+        given_digest="g", metadata=PhotoMetadata(1000, 640), scale=scale, fish=(result,),
     )  # fmt: skip
 
 
@@ -199,8 +202,8 @@ def full_chain(folder, later_of, rng, place):
         for number in range(PAIRS):
             fish, whole = f"fish {number}", varied(BASE, rng)
             days = (drawn.FIRST, whole), (drawn.FIRST + drawn.timedelta(days=10), later_of(whole))
-            for turn, (day, spec) in enumerate(days):
-                mark = (place * PAIRS + number) * 2 + turn
+            for turn, (day, spec) in enumerate([each for each in days for _ in range(PHOTOS)]):
+                mark = (place * PAIRS + number) * 2 * PHOTOS + turn
                 study.record_photo_result(
                     photo_result(spec, rng, fish=fish, visit=day, number=mark)
                 )
@@ -211,7 +214,7 @@ def full_chain(folder, later_of, rng, place):
         return [one for one in study.change_over_time().judged if one.series.fin == "caudal"]
 
 
-PAIRS = 40
+PAIRS, PHOTOS = 40, 2
 BASE = with_fin(
     resized(random_spec(np.random.default_rng(23), body_form="plain"), 28.0),
     "caudal", length_mm=8.0, kind="forked", depth=0.3,
@@ -219,8 +222,6 @@ BASE = with_fin(
 SHORTER = (Damage("shortening", depth=0.15),)
 CHANGES = {
     "15 % shorter": (lambda fish: with_fin(fish, "caudal", damages=SHORTER), -15.0),
-    "15 % shorter, 10 % wider": (
-        lambda fish: with_fin(fish, "caudal", damages=SHORTER, opening=1.1), -15.0),
     "unchanged": (lambda fish: fish, 0.0),
     "opened 15 % wider": (lambda fish: with_fin(fish, "caudal", opening=1.15), 0.0),
     "closed by 15 %": (lambda fish: with_fin(fish, "caudal", opening=0.85), 0.0),
