@@ -210,9 +210,22 @@ def _local_mean(
     return np.asarray(mean)
 
 
+def _largest_hill(height: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Sink all places above zero but the largest: in noise there are hundreds, each a ring.
+
+    Neighbours by their sides only, as the ring is followed: its course stays the same.
+    """
+    above = (height > 0).view(np.uint8)
+    count, labels, sizes, _ = cv2.connectedComponentsWithStats(above, connectivity=4)
+    if count <= 2:
+        return height
+    largest = 1 + int(sizes[1:, cv2.CC_STAT_AREA].argmax())
+    return np.where((labels == largest) | (labels == 0), height, np.float32(-0.5))
+
+
 def _contour_between(height: NDArray[np.float32], rough: Points) -> Points:
     """Follow the zero level from the front to the rear base point."""
-    rings = find_contours(np.pad(height, 1, constant_values=-0.5), 0.0)
+    rings = find_contours(np.pad(_largest_hill(height), 1, constant_values=-0.5), 0.0)
     closed = [ring[:-1, ::-1] - 1.0 for ring in rings if len(ring) > 3]
     if not closed:
         return rough

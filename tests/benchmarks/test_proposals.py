@@ -35,12 +35,23 @@ DRAWN, PICTURES = 60, 1000
 def rows():
     found = []
     yield found
+    page = PAGE.read_text(encoding="utf-8")
+    section = re.search(rf"(?ms)^{HEADING}\n.*?(?=^## |\Z)", page)
+    table = dict(earlier_rows(section.group() if section else ""))
+    table |= {str(what): (str(figure), bar) for what, figure, bar in found}
     lines = [HEADING, "", "Made by `make benchmark` (`tests/benchmarks/test_proposals.py`).", "",
              "| what | figure | bar |", "|---|---|---|",
-             *(f"| {what} | {figure} | {bar} |" for what, figure, bar in found), ""]  # fmt: skip
-    page = PAGE.read_text(encoding="utf-8")
+             *(f"| {what} | {figure} | {bar} |" for what, (figure, bar) in table.items()), ""]  # fmt: skip
     rest = re.sub(rf"(?ms)^{HEADING}\n.*?(?=^## |\Z)", "", page).rstrip() + "\n\n"
     PAGE.write_text(rest + "\n".join(lines), encoding="utf-8")
+
+
+def earlier_rows(section):
+    """Rows of tests that were not run this time stay."""
+    for line in section.splitlines()[4:]:
+        cells = [cell.strip() for cell in line.strip("|").split("|")]
+        if len(cells) == 3 and cells[0] not in ("what", "---"):
+            yield cells[0], (cells[1], cells[2])
 
 
 def photo_of(pixels):

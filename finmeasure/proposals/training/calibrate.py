@@ -26,8 +26,9 @@ from finmeasure.proposals.layout import LANDMARKS
 from finmeasure.proposals.weights import FOLDER, MANIFEST, load_network
 
 Errors = tuple[NDArray[np.float64], NDArray[np.float64]]
-#: Factor on the uncertainty: errors on the real development photos are so much wider.
-WIDER_ON_PHOTOS = 1.5
+#: Factor on the uncertainty, so that intervals hold both on drawn card photos (92 to 98 %) and on
+#: the real development photos (88 % or more); set there, see the benchmark.
+WIDER_ON_PHOTOS = 0.93
 #: Factor on the probability to be right, likewise.
 RIGHT_ON_PHOTOS = 0.86
 
