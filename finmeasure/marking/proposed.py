@@ -2,9 +2,9 @@
 
 A point that the person corrects tells where its neighbours are, but not all of them. On the 11
 development photos of which a proposal is made, points that stand at one station of the body (the
-deepest place, the narrowest place, the base of the tail) are wrong by the same amount along the
-body; all other pairs are nearly unrelated (mean correlation 0.04), so that a falloff with distance
-moved them away from their true places as often as towards them (docs/method/window.md).
+deepest place, the narrowest place, the base of the tail) are wrong by much the same along the body;
+a falloff with distance moved other points away from their true places as often as towards them
+(table in docs/method/window.md).
 """
 
 from __future__ import annotations
@@ -28,8 +28,7 @@ STATIONS = (
     ("peduncle_top", "peduncle_bottom"),
     ("caudal_base", "caudal_upper_insertion", "caudal_lower_insertion"),
 )
-#: Share of a correction along the body that its station follows; on the development photos
-#: their mean error falls from 3.2 to 2.7 % of standard length with it, and less with 0.3 or 0.7.
+#: Share of a correction along the body that its station follows, chosen on the development photos.
 FOLLOWS = 0.5
 
 
@@ -165,6 +164,8 @@ def _parts(question: str, form_id: str) -> tuple[str, ...]:
     kind, _, fin = question.partition(":")
     if kind == "full":
         return ("body", *body_form(form_id).fins)
+    if kind == "sex":  # the width of a fin tells a rod from a fan
+        return tuple(body_form(form_id).tells)
     return (fin,) if kind == "fin" else ()
 
 

@@ -75,6 +75,7 @@ KEYS = (
 MOUSE = (
     ("Click", "set the point that the card names"),
     ("Drag a point", "move it; the numbers follow"),
+    ("Drag along the fish", 'for "How long is it?": set both ends of a length at once'),
     ("Drag the photo", "move the photo; the wheel zooms"),
     ("Right-click", "take a point or a corner away"),
     ("Drag a traced line", "put in a corner and move it"),

@@ -77,6 +77,16 @@ def test_only_points_of_the_question_are_taken_over():
     assert set(session.marks.landmarks) == {*points_for("size", "plain"), "dorsal_tip"}
 
 
+def test_the_edge_of_the_fin_that_tells_the_sex_comes_with_its_points():
+    given = proposal(form="livebearer")
+    line = np.array([(0.0, 0.0), (9.0, 9.0), (18.0, 0.0)])
+    given.outlines["anal"] = Outline("anal", line, placed_by="x")
+    session = MarkingSession.start("livebearer", "sex", size_px=SIZE)
+    session.accept_proposal(given)
+    assert set(session.marks.outlines) == {"anal"}  # STRI page Poeciliidae: the rod is anal rays
+    assert set(session.marks.landmarks) == set(points_for("sex", "livebearer"))
+
+
 def test_another_kind_of_fish_takes_over_what_it_has():
     session = MarkingSession.start("plain", "full", size_px=SIZE)
     session.accept_proposal(proposal(form="adipose"))
