@@ -145,6 +145,33 @@ class ReadingMethods(OpenedStudy):
             columns = reading_queries.measure_columns(connection, reading_id)
             return None if columns is None else columns_to_measures(columns)
 
+    def confirmed_measures(
+        self, body_form: str, *, group: str = ""
+    ) -> dict[tuple[str, str], dict[str, Measure]]:
+        """Give the measures of every confirmed fish of a group and body form.
+
+        Parameters
+        ----------
+        body_form : str
+            Its id.
+        group : str
+            Name of the group; empty for the fish without one.
+
+        Returns
+        -------
+        dict of tuple of str to dict of str to Measure
+            By photo and fish, then by measure.
+        """
+        found = {}
+        with self._database.reading() as connection:
+            for one in reading_queries.load(connection, group=group, current_only=True):
+                if not one.confirmed or one.reading.body_form != body_form or one.group != group:
+                    continue
+                columns = reading_queries.measure_columns(connection, one.id)
+                rows = () if columns is None else columns_to_measures(columns)
+                found[one.photo, one.reading.fish] = {row.id: row for row in rows}
+        return found
+
     def store_measures(self, reading_id: uuid.UUID, measures: Iterable[Measure]) -> None:
         """Keep measures of a reading that were derived with the photo's newest scale."""
         with self._database.writing() as connection:

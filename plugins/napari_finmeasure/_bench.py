@@ -23,7 +23,9 @@ from finmeasure.reading import LandmarkState, Reading, Spread
 from finmeasure.report.counter import answer_of, picture_of, ring_round_fin
 from finmeasure.scale.calibration import Scale
 from finmeasure.scale.find import find_scale
+from finmeasure.scale.paper import FoundPaper, find_paper
 from finmeasure.scale.request import ScaleRequest
+from finmeasure.shipment.group_range import GroupRange, group_ranges
 from finmeasure.shipment.sex_rules import SexAnswer
 from napari_finmeasure._workspace import Place, Workspace
 
@@ -65,6 +67,7 @@ class Bench(QObject):
         self.scale: Scale | NotFound = NotFound("No photo is open.")
         self.measures = NO_MEASURES
         self.live: Measures | None = None
+        self.ranges: dict[str, GroupRange] = {}
         self.sex_answer: SexAnswer | None = None
         self.chosen_point: str | None = None
         self.chosen_measure: str | None = None
@@ -92,6 +95,7 @@ class Bench(QObject):
         self.scale = place.scale
         self.live = self.chosen_point = self.chosen_measure = None
         self._began_s = time.monotonic()
+        self._see_group()
         self._measure()
         self.photo_changed.emit()
         self.marks_changed.emit()
@@ -254,6 +258,8 @@ class Bench(QObject):
     def set_body_form(self, form_id: str) -> None:
         """Change the kind of fish; the photos that follow start with it."""
         self._change(lambda s: s.set_body_form(form_id))
+        self._see_group()
+        self.marks_changed.emit()
         if self.workspace is not None:
             self.workspace.use_kind(form_id)
 
@@ -278,6 +284,22 @@ class Bench(QObject):
         self.scale = found
         self._changed()
         return True
+
+    def look_for_paper(self, make_request: Callable[[], ScaleRequest]) -> FoundPaper | None:
+        """Look for square paper, for a person to check its lines; None where there is none."""
+        if self.prepared is None:
+            return None
+        try:
+            square_mm = make_request().square_mm
+            assert square_mm is not None
+            found = find_paper(self.prepared.photo.pixels, square_mm)
+        except FinmeasureError as error:
+            self.said.emit(str(error), True)
+            return None
+        if isinstance(found, NotFound):
+            self.said.emit(str(found), True)
+            return None
+        return found
 
     # -- choosing -----------------------------------------------------------------------------
 
@@ -327,6 +349,21 @@ class Bench(QObject):
         else:
             photo = self.workspace.queue.current or ""
             self.put(self.workspace.lay_out(photo, self.prepared, self.session.fish))
+
+    def _see_group(self) -> None:
+        """Learn what the other confirmed fish of the group show."""
+        self.ranges = {}
+        workspace, session = self.workspace, self.session
+        if workspace is None or session is None or workspace.queue.current is None:
+            return
+        photo, form = workspace.queue.current, session.marks.body_form
+        try:
+            known = workspace.study.confirmed_measures(form, group=workspace.queue[photo].group)
+        except FinmeasureError as error:
+            self.said.emit(str(error), True)
+            return
+        known.pop((photo, session.fish), None)
+        self.ranges = group_ranges(known.values())
 
     def _change(self, change: Callable[[MarkingSession], object]) -> None:
         """Do one change; say in one sentence why it cannot be done."""

@@ -6,6 +6,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.typing import NDArray
 from qtpy.QtCore import QEvent, QObject, Qt
 from qtpy.QtGui import QKeySequence, QShortcut, QShowEvent
 from qtpy.QtWidgets import (
@@ -17,9 +19,10 @@ from finmeasure.errors import NotFound
 from napari_finmeasure._hints import KIND_HINT
 from napari_finmeasure._keys import KEYS
 from napari_finmeasure._photo_actions import PhotoActions
+from napari_finmeasure._reference_tool import TO_MARK, NumberedLines, ReferenceTool
 from napari_finmeasure._stage import Stage
 from napari_finmeasure._start import StartScreen
-from napari_finmeasure._tools import BarTool, EdgeTool, PointTool, WaitTool
+from napari_finmeasure._tools import EdgeTool, PointTool, WaitTool
 from napari_finmeasure._wet_hands import WetHandsBar
 
 if TYPE_CHECKING:
@@ -78,7 +81,9 @@ class Desk(PhotoActions):
         self.person.answered.connect(self._back_to_photo)
         self.edges_page.fin_chosen.connect(self._trace)
         self.edges_page.pull.clicked.connect(self.pull_to_edge)
-        self.scale_page.bar_wanted.connect(self._mark_bar)
+        self.scale_page.mark_wanted.connect(self._mark_reference)
+        self.scale_page.lines_found.connect(self._show_lines)
+        self.scale_page.lines_answered.connect(self._hide_lines)
         self.scale_page.done.connect(lambda: self.go_to_step("points"))
 
     # -- coming and going ---------------------------------------------------------------------
@@ -174,7 +179,9 @@ class Desk(PhotoActions):
             if self.edges_page.fin in fins:
                 self.edges_page.choose(self.edges_page.fin)
             elif fins:
-                self.edges_page.choose(fins[0])
+                answer = self.bench.sex_answer
+                tells = answer is not None and answer.fin in fins
+                self.edges_page.choose(answer.fin if answer and tells else fins[0])
         else:
             self.stage.use(PointTool(self.stage))
 
@@ -194,7 +201,10 @@ class Desk(PhotoActions):
             self.go_to_step("points")
 
     def stop(self) -> None:
-        """Stop what was begun: back to the points."""
+        """Stop what was begun: back to the points; while lines are asked about, it says no."""
+        if self.scale_page.paper is not None:
+            self.scale_page.answer_lines(fits=False)
+            return
         self.go_to_step("points")
 
     def _trace(self, fin: str) -> None:
@@ -202,10 +212,21 @@ class Desk(PhotoActions):
         if self.stage is not None:
             self.stage.use(EdgeTool(self.stage, fin))
 
-    def _mark_bar(self) -> None:
-        """Let the mouse mark a bar."""
+    def _mark_reference(self, way: str) -> None:
+        """Let the mouse mark what shows the size."""
         if self.stage is not None:
-            self.stage.use(BarTool(self.stage, self.scale_page.bar_marked))
+            self.stage.use(ReferenceTool(self.stage, TO_MARK[way], self.scale_page.marked))
+
+    def _show_lines(self, lines: list[tuple[int, NDArray[np.float64]]]) -> None:
+        """Show the numbered lines of square paper."""
+        if self.stage is not None:
+            self.stage.use(NumberedLines(self.stage, lines))
+            self.stage.fit()
+
+    def _hide_lines(self) -> None:
+        """Let the mouse set points again."""
+        if self.stage is not None and isinstance(self.stage.tool, NumberedLines | ReferenceTool):
+            self.stage.use(PointTool(self.stage))
 
     def ask_kind(self) -> None:
         """Ask which kind of fish it is."""

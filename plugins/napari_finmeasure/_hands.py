@@ -21,6 +21,9 @@ class Tool(Protocol):
 
     freehand: bool
 
+    def pulls_from(self, place: Place) -> bool:
+        """Whether a plain drag from here draws a line, in place of moving the photo."""
+
     def grab(self, place: Place) -> bool:
         """Take hold of what is under the mouse; False where there is nothing to drag."""
 
@@ -93,8 +96,9 @@ class Hands:
         if event.button == 2:
             tool.take_away(start)
             return
-        draws = "Shift" in event.modifiers and tool.freehand
-        held = "Shift" not in event.modifiers and tool.grab(start)
+        shift = "Shift" in event.modifiers
+        held = not shift and tool.grab(start)
+        draws = tool.freehand if shift else not held and tool.pulls_from(start)
         camera = viewer.scene.camera
         pans, camera.mouse_pan = camera.mouse_pan, not (held or draws)
         moved, path = False, [start]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from finmeasure.landmarks.records import LandmarkDefinition
 from finmeasure.landmarks.scheme import fin_definitions, landmark_definition
+from finmeasure.marking.lengths import length_asked_for
 from finmeasure.marking.session import MarkingSession
 from napari_finmeasure._hint_card import Hint
 
@@ -30,7 +31,7 @@ def point_hint(session: MarkingSession) -> Hint:
     return Hint(
         title=definition.shown,
         synonyms=_synonyms(definition.synonyms),
-        text=_told(session, definition),
+        text=_told(session, definition) + _how_to_drag(session),
         keys=_keys("A none", "H hidden", "S later", "B back", f"{place} of {len(session.order)}"),
         form_id=session.marks.body_form,
         lit=session.at,
@@ -72,17 +73,6 @@ def edge_hint(fin: str, form_id: str, traced: int) -> Hint:
     )
 
 
-def bar_hint(count: int) -> Hint:
-    """Say where the two ends of a bar of known length go."""
-    which = "one end" if count == 0 else "the other end"
-    return Hint(
-        "A length that you know",
-        f"Click {which} of the ruler piece, card edge or bar. It must stand as far from the "
-        "camera as the fish.",
-        keys="Esc stop",
-    )
-
-
 def fin_name(fin: str) -> str:
     """Name of a fin on screen."""
     return fin_definitions()[fin].shown
@@ -94,6 +84,14 @@ def _told(session: MarkingSession, definition: LandmarkDefinition) -> str:
     if session.marks.question != "sex" or fin is None:
         return definition.definition
     return f"{definition.definition} The {fin.shown}: {fin.where}"
+
+
+def _how_to_drag(session: MarkingSession) -> str:
+    """Say that a drag sets this point and another one, where it does."""
+    pair = length_asked_for(session)
+    if pair is None:
+        return ""
+    return f" Click it, or drag from it to the {landmark_definition(pair[1]).shown}."
 
 
 def _keys(*keys: str) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from finmeasure.landmarks.drawings.svg import DARK, LIGHT
 from napari_finmeasure._cheat_sheet import CheatSheet
 from napari_finmeasure._panel import Panel
+from napari_finmeasure._reference_tool import ReferenceTool
 from napari_finmeasure._tools import EdgeTool
 from napari_finmeasure._wet_hands import WetHandsBar
 
@@ -119,7 +120,7 @@ class KeyActions(Panel):
 
     def last_corner_away(self) -> None:
         """Take the last corner of the line away."""
-        if self.stage is not None and isinstance(self.stage.tool, EdgeTool):
+        if self.stage is not None and isinstance(self.stage.tool, EdgeTool | ReferenceTool):
             self.stage.tool.take_last_away()
 
     def mark_edge(self, mark: str) -> None:

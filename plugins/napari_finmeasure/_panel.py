@@ -140,17 +140,18 @@ class Panel(QWidget):
         return session is not None and session.marks.question.startswith(("sex", "fin"))
 
     def _show_numbers(self) -> None:
-        """Show the table, unless pictures of kinds or the answer about the sex need the room."""
+        """Show the table, unless the scale, kinds or the answer about the sex need the room."""
         session, page = self.bench.session, self.pages.currentWidget()
         answers = session is not None and session.marks.question == "sex"
-        needed = page is self.kinds or (page is self.points_page and answers)
+        needed = page in (self.kinds, self.scale_page) or (page is self.points_page and answers)
         self.numbers.setVisible(not needed)
 
     def _live_changed(self) -> None:
         """Show the numbers of a point that is being dragged."""
         session, live = self.bench.session, self.bench.live
         if session is not None and live is not None:
-            self.numbers.show_measures(live, body_form(session.marks.body_form).absent)
+            never = body_form(session.marks.body_form).absent
+            self.numbers.show_measures(live, never, self.bench.ranges)
 
     def _marks_changed(self) -> None:
         """Show numbers and how far each step is."""
@@ -158,7 +159,7 @@ class Panel(QWidget):
         if session is None:
             return
         never = body_form(session.marks.body_form).absent
-        self.numbers.show_measures(self.bench.measures, never)
+        self.numbers.show_measures(self.bench.measures, never, self.bench.ranges)
         self._show_numbers()
         done = len(session.order) - len(session.open_points)
         traced = sum(len(o.points_px) > 2 for o in session.marks.outlines.values())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from finmeasure.flags import FLAGS
@@ -10,8 +10,10 @@ from finmeasure.measurements.definitions import HEADLINE, MEASURES
 from finmeasure.measurements.records import Measures
 from finmeasure.quantity import Measure
 from finmeasure.report.numbers import UNITS, with_limits
+from finmeasure.shipment.group_range import GroupRange
 
 DOUBTFUL = "implausible"
+SIGNS = {"above": "▲", "below": "▼"}
 # said once on the scale page, or true of every point that is set by hand
 OF_THE_WHOLE_PHOTO = ("plane_assumed", "print_unchecked", "not_rectified", "u_default")
 
@@ -33,7 +35,9 @@ class Line:
     notes : tuple of str
         Flags and reasons in plain words, those of the whole photo left out.
     doubtful : bool
-        Outside what is plausible.
+        Outside what is plausible for this kind of fish.
+    odd : str
+        Sign where it is above or below what the group shows; empty where it is not.
     ids : tuple of str
         All measures of this line.
     """
@@ -44,10 +48,15 @@ class Line:
     share: str
     notes: tuple[str, ...]
     doubtful: bool
+    odd: str
     ids: tuple[str, ...]
 
 
-def lines(measures: Measures, not_of_this_kind: Collection[str] = ()) -> list[Line]:
+def lines(
+    measures: Measures,
+    not_of_this_kind: Collection[str] = (),
+    ranges: Mapping[str, GroupRange] | None = None,
+) -> list[Line]:
     """Give the lines of a reading; measures whose points are not set yet have none.
 
     Parameters
@@ -56,6 +65,8 @@ def lines(measures: Measures, not_of_this_kind: Collection[str] = ()) -> list[Li
         Of one reading.
     not_of_this_kind : collection of str
         Points that this kind of fish never has; measures on them have no line.
+    ranges : mapping of str to GroupRange, optional
+        What the confirmed fish of the group show.
 
     A length and its ratio to standard length share one line. The headline ratios come first.
     """
@@ -65,23 +76,26 @@ def lines(measures: Measures, not_of_this_kind: Collection[str] = ()) -> list[Li
         for row in measures.rows
         if row.state != "hidden" and never.isdisjoint(MEASURES[row.id].landmarks)
     }
-    shares = {MEASURES[i].parts[0]: row for i, row in known.items() if i.endswith("_to_sl")}
+    ratios = {i: row for i, row in known.items() if i.endswith("_to_sl") and MEASURES[i].parts}
+    shares = {MEASURES[i].parts[0]: row for i, row in ratios.items()}
     heads = [MEASURES[i].parts[0] for i in HEADLINE]
     used = {row.id for length, row in shares.items() if length in known}
     order = [i for i in heads if i in known]
     order += [i for i in known if i not in order and i not in used]
-    return [_line(known[i], shares.get(i)) for i in order]
+    return [_line(known[i], shares.get(i), ranges or {}) for i in order]
 
 
-def _line(row: Measure, share: Measure | None) -> Line:
+def _line(row: Measure, share: Measure | None, ranges: Mapping[str, GroupRange]) -> Line:
     """Make one line from a measure and its ratio."""
     both = [row] if share is None or share.id == row.id else [row, share]
+    odd = [words for m in both if m.id in ranges and (words := ranges[m.id].contradicts(m))]
     return Line(
         id=row.id,
         shown=_name(row),
         value=_words(row),
         share=_words(both[1]) if len(both) == 2 else "",
-        notes=tuple(dict.fromkeys(_notes(both))),
+        notes=tuple(dict.fromkeys((*(f"It is {words}" for words in odd), *_notes(both)))),
+        odd=f"{SIGNS[odd[0].partition(' ')[0]]} " if odd else "",
         doubtful=any(DOUBTFUL in measure.flags for measure in both),
         ids=tuple(measure.id for measure in both),
     )

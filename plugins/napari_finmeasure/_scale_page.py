@@ -1,30 +1,35 @@
-"""What is known about the scale, and the ways out where the photo shows none."""
+"""What is known about the scale, the ways to give one, and what its ± is made of."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from dataclasses import replace
 
 from qtpy.QtCore import Qt, Signal
 from qtpy.QtWidgets import (
-    QFormLayout,
-    QGroupBox,
-    QHBoxLayout,
-    QLabel,
+    QAbstractItemView,
+    QFrame,
+    QHeaderView,
     QLineEdit,
     QPushButton,
-    QSizePolicy,
+    QScrollArea,
+    QTableWidget,
+    QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
 
-from finmeasure.errors import MarkingError, NotFound
+from finmeasure.errors import NotFound
 from finmeasure.flags import FLAGS
 from finmeasure.report.numbers import with_limits
+from finmeasure.scale.budget import shares
 from finmeasure.scale.calibration import Scale
-from finmeasure.scale.request import Bar, ScaleRequest
+from finmeasure.scale.paper import FoundPaper
+from finmeasure.scale.request import ScaleRequest
 from napari_finmeasure._bench import Bench
 from napari_finmeasure._hands import Place
-from napari_finmeasure._words import Words
+from napari_finmeasure._reference_tool import TO_MARK
+from napari_finmeasure._scale_fields import MARKED_WAYS, DepthFields, ReferenceFields
+from napari_finmeasure._words import Words, beside
 
 METHODS = {
     "window_card": "our window card",
@@ -32,114 +37,187 @@ METHODS = {
     "square_paper": "square paper",
     "ruler": "a ruler",
     "bar": "a length that you marked",
+    "known_object": "the card or coin that you marked",
     "known": "the number that you typed",
 }
+SOURCES = {
+    "click": "where you clicked",
+    "fit": "fit to the picture",
+    "corners": "blur of the corners",
+    "print": "printing, not measured",
+    "paper": "the paper itself",
+    "reference": "the length itself",
+    "plane": "fish not in its plane",
+    "tilt": "tilt of the camera",
+    "lens": "bending by the lens",
+    "water": "water and glass",
+    "stated": "as you stated",
+}
+LINE_HEIGHT = 22
+RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
 
-class ScalePage(QWidget):
-    """Scale in words, and three ways to give one.
+class ScalePage(QScrollArea):
+    """Scale in words, the ways to give one, and its budget of uncertainty.
 
     Signals
     -------
-    bar_wanted
-        The person wants to mark a bar on the photo.
+    mark_wanted
+        The person wants to mark a reference on the photo: which.
+    lines_found
+        Square paper was found, and its numbered lines are to be shown.
+    lines_answered
+        The person has said whether the numbers are right.
     done
         A scale was accepted.
     """
 
-    bar_wanted = Signal()
+    mark_wanted = Signal(str)
+    lines_found = Signal(list)
+    lines_answered = Signal()
     done = Signal()
 
     def __init__(self, bench: Bench, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._bench = bench
-        self._ends: tuple[Place, Place] | None = None
+        self._points: list[Place] = []
+        self.paper: FoundPaper | None = None
         self.words = Words()
         self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.mark = QPushButton("Mark a length I know on the photo")
-        self.mark.clicked.connect(self.bar_wanted)
-        self.length, self.length_u = _number("10"), _number("0.1")
-        self.use_bar = QPushButton("Use this length")
-        self.use_bar.setEnabled(False)
-        self.use_bar.clicked.connect(lambda: self._use(self._bar_request))
-        self.px_per_mm, self.px_per_mm_u = _number(""), _number("")
-        self.square_mm = _number("5")
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(0, 0, 0, 0)
-        layout.addWidget(self.words)
-        self._ways = QGroupBox("Give the scale yourself")
-        self._ways.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
-        form = QFormLayout(self._ways)
-        form.addRow(self.mark)
-        form.addRow("its length", _row(self.length, QLabel("mm ±"), self.length_u))
-        form.addRow(self.use_bar)
-        form.addRow("pixels per mm", _row(self.px_per_mm, QLabel("±"), self.px_per_mm_u,
-                                          self._button("Use", self._known_request)))  # fmt: skip
-        form.addRow("square paper", _row(self.square_mm, QLabel("mm"),
-                                         self._button("Look", self._squares_request)))  # fmt: skip
-        form.addRow(self._button("Look for our printed card again", ScaleRequest))
-        layout.addWidget(self._ways)
-        layout.addStretch(1)
+        self.reference, self.depth = ReferenceFields(), DepthFields()
+        self.reference.way.currentIndexChanged.connect(self._way_changed)
+        self.mark = QPushButton("Mark it on the photo")
+        self.mark.clicked.connect(lambda: self.mark_wanted.emit(self.reference.chosen))
+        self.use = QPushButton("Use it")
+        self.use.clicked.connect(self.try_it)
+        self.question = Words()
+        self.yes, self.no = QPushButton("Yes, they fit"), QPushButton("No")
+        self.yes.clicked.connect(lambda: self.answer_lines(fits=True))
+        self.no.clicked.connect(lambda: self.answer_lines(fits=False))
+        self.answers = beside(self.yes, self.no)
+        self.budget = _budget_table()
+        self._lay_out()
         bench.marks_changed.connect(self.show_scale)
         bench.photo_changed.connect(self._new_photo)
+        self._way_changed()
 
-    def bar_marked(self, first: Place, second: Place) -> None:
-        """Take both ends of a bar."""
-        self._ends = (first, second)
-        self.use_bar.setEnabled(True)
-        self.length.setFocus()
-        self.length.selectAll()
+    def _lay_out(self) -> None:
+        """Put the parts below each other."""
+        inside = QWidget()
+        layout = QVBoxLayout(inside)
+        layout.setContentsMargins(0, 0, 4, 0)
+        for part in (self.words, self.budget, self.reference, self.depth):
+            layout.addWidget(part)
+        self.buttons = beside(self.mark, self.use)
+        for part in (self.buttons, self.question, self.answers):
+            layout.addWidget(part)
+        layout.addStretch(1)
+        self.setWidget(inside)
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+
+    # -- what the person does -----------------------------------------------------------------
+
+    def marked(self, points: list[Place]) -> None:
+        """Take the points that were marked so far."""
+        self._points = points
+        enough = self._is_marked
+        self.use.setEnabled(enough)
+        if enough and self.reference.chosen == "bar":
+            self.reference.length.setFocus()
+            self.reference.length.selectAll()
 
     def enter(self) -> bool:
-        """Use the number in the field that has the keyboard; False where none has it."""
-        for field, make_request in (
-            (self.length, self._bar_request if self._ends is not None else None),
-            (self.length_u, self._bar_request if self._ends is not None else None),
-            (self.px_per_mm, self._known_request),
-            (self.px_per_mm_u, self._known_request),
-            (self.square_mm, self._squares_request),
-        ):
-            if field.hasFocus():
-                if make_request is not None:
-                    self._use(make_request)
-                return True
-        return False
+        """Do what Enter means here; False where it means nothing on this page."""
+        if self.paper is not None:
+            self.answer_lines(fits=True)
+            return True
+        if not any(field.hasFocus() for field in self.findChildren(QLineEdit)):
+            return False
+        if self.use.isEnabled():
+            self.try_it()
+        return True
 
-    def show_scale(self) -> None:
-        """Say what is known."""
-        self.words.setText(scale_words(self._bench.scale))
-
-    def _new_photo(self) -> None:
-        """Forget the bar of another photo."""
-        self._ends = None
-        self.use_bar.setEnabled(False)
-
-    def _use(self, make_request: Callable[[], ScaleRequest]) -> None:
-        """Try a scale."""
-        if self._bench.set_scale(make_request):
+    def try_it(self) -> None:
+        """Look for the scale with what is typed and marked."""
+        if self.reference.chosen == "paper":
+            self.paper = self._bench.look_for_paper(self._request)
+            self._ask_about_lines()
+        elif self._bench.set_scale(self._request):
             self.done.emit()
 
-    def _button(self, words: str, make_request: Callable[[], ScaleRequest]) -> QPushButton:
-        """Make a button that tries a scale."""
-        button = QPushButton(words)
-        button.clicked.connect(lambda: self._use(make_request))
-        return button
+    def answer_lines(self, *, fits: bool) -> None:
+        """Take or drop the scale of square paper."""
+        self.paper = None
+        self._ask_about_lines()
+        self.lines_answered.emit()
+        if fits and self._bench.set_scale(self._request):
+            self.done.emit()
+        elif not fits:
+            self.reference.square_mm.setFocus()
+            self.reference.square_mm.selectAll()
 
-    def _bar_request(self) -> ScaleRequest:
-        """Make a request from the marked bar."""
-        assert self._ends is not None
-        (x1, y1), (x2, y2) = self._ends
-        length, u = _value(self.length, "length"), _value(self.length_u, "uncertainty")
-        return ScaleRequest(bar=Bar(x1, y1, x2, y2, length, u))
+    # -- showing ------------------------------------------------------------------------------
 
-    def _known_request(self) -> ScaleRequest:
-        """Make a request from typed pixels per millimetre."""
-        u = _value(self.px_per_mm_u, "uncertainty") if self.px_per_mm_u.text().strip() else None
-        return ScaleRequest(px_per_mm=_value(self.px_per_mm, "pixels per mm"), px_per_mm_u=u)
+    def show_scale(self) -> None:
+        """Say what is known, and what its ± is made of."""
+        scale = self._bench.scale
+        self.words.setText(scale_words(scale))
+        lines = shares(scale) if isinstance(scale, Scale) else ()
+        self.budget.setVisible(bool(lines))
+        self.budget.setRowCount(len(lines))
+        for row, (line, share) in enumerate(lines):
+            name = SOURCES.get(line.source, line.source)
+            for column, text in enumerate((name, f"{196 * line.u_rel:.2g} %", f"{share:.0%}")):
+                item = QTableWidgetItem(text)
+                item.setToolTip(line.note)
+                if column:
+                    item.setTextAlignment(RIGHT)
+                self.budget.setItem(row, column, item)
+        self.budget.setFixedHeight((min(len(lines), 5) + 1) * LINE_HEIGHT + 6)
 
-    def _squares_request(self) -> ScaleRequest:
-        """Make a request from the spacing of square paper."""
-        return ScaleRequest(card="squares", square_mm=_value(self.square_mm, "spacing"))
+    def _ask_about_lines(self) -> None:
+        """Ask whether the numbers of the lines are right; or no longer."""
+        asks = self.paper is not None
+        for part in (self.question, self.answers):
+            part.setVisible(asks)
+        if self.paper is None:
+            return
+        across, down = self.paper.counted
+        spacing = self.reference.square_mm.text()
+        self.question.setText(
+            f"{across} × {down} squares are counted as {spacing} mm each. Look at the blue lines "
+            "on the photo: are there ten squares between 0 and 10?"
+        )
+        self.lines_found.emit(self.paper.lines_px())
+
+    def _way_changed(self) -> None:
+        """Offer what belongs to another way."""
+        way = self.reference.chosen
+        self._points = []
+        self.mark.setVisible(way in MARKED_WAYS)
+        self.use.setText("Look for it" if way in ("card", "paper") else "Use it")
+        self.use.setEnabled(self._is_marked)
+        self.paper = None
+        self._ask_about_lines()
+        self.lines_answered.emit()
+
+    def _new_photo(self) -> None:
+        """Forget what was marked on another photo."""
+        self.paper = None
+        self._way_changed()
+
+    @property
+    def _is_marked(self) -> bool:
+        """Whether enough is marked for the way that is chosen."""
+        way = self.reference.chosen
+        return way not in MARKED_WAYS or len(self._points) >= TO_MARK[way].least
+
+    def _request(self) -> ScaleRequest:
+        """Make a request from everything on this page."""
+        request = self.reference.request(self._points)
+        return replace(request, **self.depth.given())  # type: ignore[arg-type]
 
 
 def scale_words(scale: Scale | NotFound) -> str:
@@ -154,41 +232,20 @@ def scale_words(scale: Scale | NotFound) -> str:
         return f"No scale: {scale} Ratios are measured all the same; millimetres are not given."
     size = with_limits(scale.px_per_mm, scale.px_per_mm_u)
     said = f"Scale from {METHODS.get(scale.method, scale.method)}: {size} pixels per mm."
-    lines = [f"{line.source} {100 * line.u_rel:.2g} %" for line in scale.budget]
-    if lines:
-        said += " What the ± is made of: " + ", ".join(lines) + "."
     return " ".join([said, *(FLAGS[flag] for flag in scale.flags)])
 
 
-def _value(field: QLineEdit, what: str) -> float:
-    """Read a number as people type it, with decimal point or comma.
-
-    Raises
-    ------
-    MarkingError
-        If it is none.
-    """
-    text = field.text().strip().replace(",", ".")
-    try:
-        return float(text)
-    except ValueError as error:
-        message = f"The {what} is {field.text()!r}. Type a number, for example 10 or 12.5."
-        raise MarkingError(message) from error
-
-
-def _number(text: str) -> QLineEdit:
-    """Make a short field."""
-    field = QLineEdit(text)
-    field.setMaximumWidth(70)
-    return field
-
-
-def _row(*widgets: QWidget) -> QWidget:
-    """Put widgets beside each other."""
-    holder = QWidget()
-    layout = QHBoxLayout(holder)
-    layout.setContentsMargins(0, 0, 0, 0)
-    for widget in widgets:
-        layout.addWidget(widget)
-    layout.addStretch(1)
-    return holder
+def _budget_table() -> QTableWidget:
+    """Make the table of what the ± is made of."""
+    table = QTableWidget(0, 3)
+    table.setObjectName("finmeasure_budget")
+    table.setHorizontalHeaderLabels(["What the ± is made of", "± (95 %)", "share"])
+    header = table.horizontalHeader()
+    header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+    for column in (1, 2):
+        header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
+    table.verticalHeader().hide()
+    table.verticalHeader().setDefaultSectionSize(LINE_HEIGHT)
+    table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+    table.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
+    return table

@@ -20,13 +20,14 @@ from napari_finmeasure._hint_card import HintCard
 from napari_finmeasure._layers import ORANGE, FishView, Stroke
 from napari_finmeasure._magnifier import Magnifier
 from napari_finmeasure._message import MessageStrip
+from napari_finmeasure._reference_tool import NumberedLines, ReferenceTool
 from napari_finmeasure._show import dots, points_of, strokes
-from napari_finmeasure._tools import BarTool, EdgeTool, PointTool, WaitTool
+from napari_finmeasure._tools import EdgeTool, PointTool, WaitTool
 
 if TYPE_CHECKING:
     import napari
 
-AnyTool = PointTool | EdgeTool | BarTool | WaitTool
+AnyTool = PointTool | EdgeTool | ReferenceTool | NumberedLines | WaitTool
 REACH_SCREEN_PX = 8.0
 LEAST_FOR_FRAME = 6
 
@@ -153,6 +154,14 @@ class Stage(QObject):
         session = self.bench.session
         landmark = None if session is None else session.marks.landmarks.get(name)
         return landmark.point if landmark is not None and landmark.state == "placed" else None
+
+    def is_on_fish(self, place: Place) -> bool:
+        """Whether a place lies where the fish seems to be; false where nothing was seen."""
+        frame = self._frame()
+        if frame is None:
+            return False
+        left, top, right, bottom = frame
+        return left <= place[0] <= right and top <= place[1] <= bottom
 
     def fit(self) -> None:
         """Show the whole photo."""

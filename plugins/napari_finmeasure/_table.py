@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 
 from qtpy.QtCore import Qt, Signal
 from qtpy.QtGui import QBrush, QColor
@@ -17,6 +17,7 @@ from qtpy.QtWidgets import (
 
 from finmeasure.measurements.definitions import MEASURES
 from finmeasure.measurements.records import Measures
+from finmeasure.shipment.group_range import GroupRange
 from napari_finmeasure._rows import Line, lines
 from napari_finmeasure._show import measures_on
 from napari_finmeasure._words import Words
@@ -61,9 +62,14 @@ class NumbersTable(QWidget):
         self._marked: Collection[str] = ()
         self._look_at: tuple[str, ...] = ()
 
-    def show_measures(self, measures: Measures, not_of_this_kind: Collection[str] = ()) -> None:
+    def show_measures(
+        self,
+        measures: Measures,
+        not_of_this_kind: Collection[str] = (),
+        ranges: Mapping[str, GroupRange] | None = None,
+    ) -> None:
         """Show other numbers; only cells that differ are touched."""
-        fresh = lines(measures, not_of_this_kind)
+        fresh = lines(measures, not_of_this_kind, ranges or {})
         self.table.blockSignals(True)
         if [line.id for line in fresh] != [line.id for line in self._lines]:
             self.table.setRowCount(len(fresh))
@@ -98,7 +104,7 @@ class NumbersTable(QWidget):
     def _fill(self, row: int, line: Line) -> None:
         """Write one line."""
         sign = "⚠ " if line.doubtful else ""
-        for column, text in enumerate((line.shown, sign + line.value, line.share)):
+        for column, text in enumerate((line.shown, sign + line.value, line.odd + line.share)):
             item = self.table.item(row, column)
             if item is None:
                 item = QTableWidgetItem()
@@ -106,7 +112,7 @@ class NumbersTable(QWidget):
             item.setText(text)
             if column:
                 item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-            item.setForeground(QBrush(QColor("#e69f00")) if line.doubtful else QBrush())
+            item.setForeground(QBrush(QColor("#e69f00")) if line.doubtful or line.odd else QBrush())
             item.setToolTip("\n".join((line.shown, *line.notes)))
 
     def _selected(self) -> None:

@@ -1,8 +1,7 @@
-"""The three things the mouse can do: set points, trace the edge of a fin, mark a bar."""
+"""What the mouse does with a fish: set points, trace the edge of a fin."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,12 +9,13 @@ from numpy.typing import NDArray
 
 from finmeasure.landmarks.scheme import landmark_definition
 from finmeasure.marking import margin
+from finmeasure.marking.lengths import length_asked_for
 from finmeasure.marking.margin import base_ends
 from napari_finmeasure._glass import Drawing, Label
 from napari_finmeasure._hands import Place
 from napari_finmeasure._hint_card import Hint
-from napari_finmeasure._hints import bar_hint, edge_hint, point_hint
-from napari_finmeasure._layers import ORANGE, SKY, YELLOW
+from napari_finmeasure._hints import edge_hint, point_hint
+from napari_finmeasure._layers import SKY, YELLOW
 
 if TYPE_CHECKING:
     from napari_finmeasure._stage import Stage
@@ -40,6 +40,10 @@ class WaitTool:
 
     def grab(self, place: Place) -> bool:
         """Leave everything where it is."""
+        return False
+
+    def pulls_from(self, place: Place) -> bool:
+        """Leave dragging to the photo."""
         return False
 
     def _nothing(self, *places: object) -> None:
@@ -111,11 +115,26 @@ class PointTool:
         if name is not None:
             self._stage.bench.remove(name)
 
+    def pulls_from(self, place: Place) -> bool:
+        """Whether a drag lays a length along the fish; beside the fish it moves the photo."""
+        session = self._stage.bench.session
+        if session is None or length_asked_for(session) is None:
+            return False
+        return self._stage.is_on_fish(place)
+
     def draw_freely(self, places: list[Place]) -> None:
-        """Nothing is drawn freely here."""
+        """Show the length that is being laid."""
+        session = self._stage.bench.session
+        pair = None if session is None else length_asked_for(session)
+        labels = [] if pair is None else [Label(places[-1], _words(pair[1]), strong=True)]
+        line = np.array([places[0], places[-1]])
+        self._stage.draw(Drawing(lines=[(line, YELLOW)], labels=labels, moving=places[-1]))
+        self._stage.magnify(places[-1])
 
     def drawn(self, places: list[Place]) -> None:
-        """Nothing is drawn freely here."""
+        """Set both ends of the length."""
+        for place in (places[0], places[-1]):
+            self._stage.bench.place(place, self._stage.zoom)
 
     def hover(self, place: Place) -> None:
         """Name the point under the mouse; else show where a click would go."""
@@ -223,6 +242,10 @@ class EdgeTool:
         if len(points) > ends:
             self._stage.bench.set_margin(self.fin, np.delete(points, len(points) - 1 - ends, 0))
 
+    def pulls_from(self, place: Place) -> bool:
+        """Leave dragging to the photo."""
+        return False
+
     def draw_freely(self, places: list[Place]) -> None:
         """Show the stretch that is being drawn."""
         self._stage.draw(Drawing(lines=[(np.array(places), YELLOW)]))
@@ -271,94 +294,6 @@ class EdgeTool:
         """Give the base points to begin a line with, as far as they are set."""
         ends = [self._stage.placed(name) for name in base_ends(self.fin)]
         return np.array([end for end in ends if end is not None], float).reshape(-1, 2)
-
-
-class BarTool:
-    """Mark the two ends of a length that is known.
-
-    Parameters
-    ----------
-    stage : Stage
-        Canvas and bench.
-    done : callable
-        Called with both ends.
-    """
-
-    def __init__(self, stage: Stage, done: Callable[[Place, Place], None]) -> None:
-        self._stage = stage
-        self._done = done
-        self.freehand = False
-        self._ends: list[Place] = []
-        self._held = 0
-
-    @property
-    def hint(self) -> Hint | None:
-        """What the card says."""
-        return bar_hint(len(self._ends)) if len(self._ends) < 2 else None
-
-    def grab(self, place: Place) -> bool:
-        """Take hold of an end."""
-        reach = REACH_SCREEN_PX / self._stage.zoom
-        index = margin.nearest_vertex(np.array(self._ends), place, reach) if self._ends else None
-        self._held = index or 0
-        return index is not None
-
-    def drag(self, place: Place) -> None:
-        """Move an end."""
-        self._ends[self._held] = place
-        self._show(place)
-        self._stage.magnify(place)
-
-    def drop(self, place: Place) -> None:
-        """Keep the end there."""
-        self.drag(place)
-        self._tell()
-
-    def tap(self, place: Place) -> None:
-        """Nothing changes."""
-
-    def click(self, place: Place) -> None:
-        """Set an end; a third click begins anew."""
-        if len(self._ends) == 2:
-            self._ends = []
-        self._ends.append(place)
-        self._show(place)
-        self._tell()
-
-    def take_away(self, place: Place) -> None:
-        """Begin anew."""
-        self._ends = []
-        self._show(place)
-
-    def draw_freely(self, places: list[Place]) -> None:
-        """Nothing is drawn freely here."""
-
-    def drawn(self, places: list[Place]) -> None:
-        """Nothing is drawn freely here."""
-
-    def hover(self, place: Place) -> None:
-        """Show the bar."""
-        self._show(place)
-        self._stage.magnify(place)
-        self._stage.guide(place)
-
-    def leave(self) -> None:
-        """Show the bar without the mouse."""
-        self._show(None)
-
-    def _tell(self) -> None:
-        """Tell both ends."""
-        self._stage.guide_changed()
-        if len(self._ends) == 2:
-            self._done(self._ends[0], self._ends[1])
-
-    def _show(self, place: Place | None) -> None:
-        """Draw the bar, up to the mouse while its other end is missing."""
-        ends = list(self._ends)
-        if len(ends) == 1 and place is not None:
-            ends.append(place)
-        lines = [(np.array(ends), ORANGE)] if len(ends) == 2 else []
-        self._stage.draw(Drawing(lines=lines, handles=np.array(self._ends).reshape(-1, 2)))
 
 
 def _words(name: str) -> str:

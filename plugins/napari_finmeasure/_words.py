@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from napari.settings import get_settings
 from qtpy.QtGui import QResizeEvent
-from qtpy.QtWidgets import QLabel, QWidget
+from qtpy.QtWidgets import QHBoxLayout, QLabel, QWidget
 
 
 class Words(QLabel):
@@ -40,3 +40,14 @@ def text_size(factor: float) -> str:
         1 is napari's size.
     """
     return f"font-size: {round(factor * get_settings().appearance.font_size)}pt;"
+
+
+def beside(*widgets: QWidget) -> QWidget:
+    """Put widgets beside each other."""
+    holder = QWidget()
+    layout = QHBoxLayout(holder)
+    layout.setContentsMargins(0, 0, 0, 0)
+    for widget in widgets:
+        layout.addWidget(widget)
+    layout.addStretch(1)
+    return holder

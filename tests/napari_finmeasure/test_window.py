@@ -170,17 +170,19 @@ def test_a_bar_of_known_length_gives_the_scale(window, photos, drawn):
     assert not desk.bench.scale
     assert desk.pages.currentWidget() is desk.scale_page
     first, second = (truth.landmarks[n] for n in ("snout_tip", "caudal_base"))
+    desk.scale_page.reference.choose("bar")
     hands.qtbot.mouseClick(desk.scale_page.mark, Qt.MouseButton.LeftButton)
     hands.click(first)
     hands.click(second)
     for wrong, words in (("0", "0"), ("-3", "-3"), ("ten", "'ten'"), ("", "''")):
-        desk.scale_page.length.setText(wrong)
-        hands.qtbot.mouseClick(desk.scale_page.use_bar, Qt.MouseButton.LeftButton)
+        desk.scale_page.reference.length.setText(wrong)
+        hands.qtbot.mouseClick(desk.scale_page.use, Qt.MouseButton.LeftButton)
         assert words in desk.stage.message.text()
         assert not desk.bench.scale
     length = true_length_mm(truth, "standard_length")
-    desk.scale_page.length.setText(f"{length:.3f}".replace(".", ","))  # a decimal comma is fine
-    hands.qtbot.mouseClick(desk.scale_page.use_bar, Qt.MouseButton.LeftButton)
+    typed = f"{length:.3f}".replace(".", ",")  # a decimal comma is fine
+    desk.scale_page.reference.length.setText(typed)
+    hands.qtbot.mouseClick(desk.scale_page.use, Qt.MouseButton.LeftButton)
     assert desk.bench.scale.method == "bar"
     assert desk.pages.currentWidget() is desk.points_page
     hands.mark_all(truth)
@@ -264,3 +266,49 @@ def test_two_fish_on_one_photo_are_two_readings(window, photos, drawn):
     hands.key(Qt.Key.Key_Return)
     with Study.open(photos / STUDY, read_only=True) as study:
         assert [one.reading.fish for one in study.current_readings("a.jpg")] == ["1", "2"]
+
+
+def test_a_drag_along_the_fish_sets_both_ends_of_a_length(window, photos, drawn):
+    truth = drawn["a"].truth
+    hands = window(1366, 768)
+    hands.open(photos / "a.jpg", kind="adipose", question="size")
+    assert "drag from it" in hands.desk.stage.card.hint.text
+    centre = hands.viewer.scene.camera.center
+    hands.drag(truth.landmarks["snout_tip"], truth.landmarks["caudal_base"])
+    assert hands.viewer.scene.camera.center == centre
+    hands.drag(truth.landmarks["caudal_upper_tip"], truth.landmarks["caudal_lower_tip"])
+    assert hands.session.at is None
+    for name, mark in hands.session.marks.landmarks.items():
+        away = np.hypot(*np.subtract(mark.point, truth.landmarks[name]))
+        assert away < 1.5 / hands.zoom, name
+    hands.desk.bench.set_question("full")
+    hands.drag((700.0, 700.0), (740.0, 720.0))  # a click is wanted: a drag moves the photo
+    assert hands.viewer.scene.camera.center != centre
+    assert len(hands.session.marks.landmarks) == 4
+
+
+def test_a_point_changes_its_name_and_undo_and_redo_lead_through_everything(window, photos, drawn):
+    truth = drawn["a"].truth
+    hands = window(1366, 768)
+    hands.open(photos / "a.jpg", kind="adipose")
+    hands.mark_all(truth)
+    session = hands.session
+    tip = session.marks.landmarks["dorsal_tip"].point
+    session_before = session.marks
+    hands.desk.bench.rename("dorsal_tip", "dorsal_origin")  # they change places
+    assert session.marks.landmarks["dorsal_origin"].point == tip
+    control = Qt.KeyboardModifier.ControlModifier
+    hands.key(Qt.Key.Key_Z, control)
+    assert session.marks.landmarks == session_before.landmarks
+    hands.key(Qt.Key.Key_Y, control)
+    assert session.marks.landmarks["dorsal_origin"].point == tip
+    steps = 0
+    while session.can_undo:
+        hands.key(Qt.Key.Key_Z, control)
+        steps += 1
+    assert not session.marks.landmarks
+    while session.can_redo:
+        hands.key(Qt.Key.Key_Y, control)
+        steps -= 1
+    assert steps == 0
+    assert session.marks.landmarks["dorsal_origin"].point == tip

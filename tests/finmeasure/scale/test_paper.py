@@ -13,6 +13,7 @@ import skimage.data
 
 from finmeasure.card_design import Rectangle
 from finmeasure.scale.find import find_scale
+from finmeasure.scale.paper import find_paper
 from finmeasure.scale.request import ScaleRequest
 
 from .drawn import Camera, Conditions, draw
@@ -127,3 +128,21 @@ def test_real_photos_without_square_paper_give_no_scale(shared):
     for path in sorted((shared / "photos").glob("*.jpg"))[::3]:
         refused = find_scale(read_photo(path), ScaleRequest(square_mm=5.0))
         assert not refused, path.name
+
+
+@pytest.mark.parametrize("roll_deg", [0.0, 37.0, 205.0])
+def test_numbered_lines_lie_on_the_drawn_lines(roll_deg):
+    """Truth: the drawing's own mapping; every line stands at a multiple of 5 mm from the corner."""
+    sheet, spacing = square_paper("5")
+    camera = Camera(distance_mm=320.0, aim_mm=(135.0, 95.0), roll_deg=roll_deg, tilt_deg=8.0)
+    paper = find_paper(as_photo(draw(sheet, 16.0, camera, PLAIN)).pixels, spacing)
+    assert paper, paper
+    lines = paper.lines_px(every=10)
+    for start, number in ((i, n) for i, (n, _) in enumerate(lines) if n == 10):
+        gaps = []
+        for line in (lines[start - 1][1], lines[start][1]):
+            places = camera.to_mm(line) / spacing
+            across = int(np.ptp(places, axis=0).argmin())
+            assert np.abs(places[:, across] - np.round(places[:, across])).max() < 0.05
+            gaps.append(np.round(places[0, across]))
+        assert abs(gaps[1] - gaps[0]) == number
