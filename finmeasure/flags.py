@@ -12,6 +12,7 @@ FLAGS: dict[str, str] = {
     "plane_assumed": "The fish is taken to stand in the plane of the card; no correction is made.",
     "print_unchecked": "The printed card's check lines were not measured; 0.05 % is assumed.",
     "not_rectified": "No card: tilt of the fish is unknown, ratios carry a tilt term.",
+    "ruler_proposed": "The program found the ruler: check its dashed frame and its spacing.",
     "outside_card": "The fish reaches outside the ring of the card.",
     "two_point_profile": "Direction of the fin's last ray was taken from the outline.",
     "folded": "The fin is not spread; it gives no length and no edge figures.",

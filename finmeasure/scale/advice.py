@@ -36,7 +36,7 @@ def photo_advice(scale: Scale, size_px: tuple[int, int]) -> tuple[str, ...]:
 
 
 def _nearer(scale: Scale, size_px: tuple[int, int]) -> str:
-    if scale.region_px is None:
+    if scale.region_px is None or not scale.rectified:
         return ""
     share = float((np.ptp(scale.region_px, axis=0) / size_px).max())
     if share >= FILLS_ENOUGH:

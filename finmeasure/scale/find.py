@@ -17,6 +17,7 @@ from finmeasure.scale.paper import paper_scale
 from finmeasure.scale.plane import to_fish_plane
 from finmeasure.scale.request import ScaleRequest
 from finmeasure.scale.ruler import ruler_scale
+from finmeasure.scale.ruler_search import proposed_ruler_scale
 
 _OUR_CARDS = ScaleRequest()
 
@@ -31,7 +32,7 @@ def find_scale(
     """Find the scale of a photo.
 
     A bar, ruler, marked thing or px/mm that was given is used as it is; with the spacing of
-    squares, square paper is looked for; else our cards are.
+    squares, square paper is looked for, with that of ticks a ruler; else our cards are.
 
     Parameters
     ----------
@@ -96,5 +97,7 @@ def _reference_scale(
         gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
     if request.ruler is not None:
         return ruler_scale(gray, request.ruler)
+    if request.tick_mm is not None:
+        return proposed_ruler_scale(gray, request.tick_mm)
     lens = request.lens_of(photo.metadata)
     return card_scale(gray, request, fish_region_px=region, lens=lens)

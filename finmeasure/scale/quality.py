@@ -11,7 +11,8 @@ from collections.abc import Callable
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from shapely import MultiPoint
+from shapely import LineString
+from shapely.geometry.base import BaseGeometry
 
 from finmeasure.card_design import SquaresDesign, WindowDesign
 from finmeasure.errors import NotFound
@@ -78,10 +79,15 @@ def px_per_mm(card: CardFit, mapping: Scale) -> float:
 
 def share_outside(region_px: Array, fish_px: Array) -> float:
     """Share of a fish's area (or of its points, where they span no area) outside the card."""
-    card, fish = MultiPoint(region_px).convex_hull, MultiPoint(fish_px).convex_hull
+    card, fish = _hull(region_px), _hull(fish_px)
     if fish.area == 0:
         return 0.0 if card.covers(fish) else 1.0
     return float(fish.difference(card).area / fish.area)
+
+
+def _hull(points: Array) -> BaseGeometry:
+    """Convex hull of points; through one line, because thousands of single points take long."""
+    return LineString(np.vstack([points, points[:1]])).convex_hull
 
 
 def blur_px(gray: Gray, card: CardFit, mapping: Scale) -> float:

@@ -42,7 +42,7 @@ U_TILT = 0.02  # tilt and depth between ruler and fish, as for a bar
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Ticks:
+class Ticks:
     """Number of ticks: (a s + b + d s³) / (1 + c s), s from −1 to 1 along the ruler.
 
     c is perspective, d the radial distortion of a lens.
@@ -82,6 +82,12 @@ def ruler_scale(gray: NDArray[np.uint8], ruler: Ruler) -> Scale | NotFound:
     -------
     Scale or NotFound
     """
+    ticks = ticks_between(gray, ruler)
+    return ticks if isinstance(ticks, NotFound) else _scale_of(ruler, ticks)
+
+
+def ticks_between(gray: NDArray[np.uint8], ruler: Ruler) -> Ticks | NotFound:
+    """Count the ticks between the two points of a ruler; parameters as for `ruler_scale`."""
     length_px = ruler.length_px
     if length_px < SHORTEST_PX:
         return NotFound(
@@ -109,10 +115,10 @@ def ruler_scale(gray: NDArray[np.uint8], ruler: Ruler) -> Scale | NotFound:
             "needed.",
             "Mark points farther apart.",
         )
-    return _scale_of(ruler, ticks)
+    return ticks
 
 
-def _scale_of(ruler: Ruler, ticks: _Ticks) -> Scale:
+def _scale_of(ruler: Ruler, ticks: Ticks) -> Scale:
     """Make the scale: the mean between the two points."""
     counted = ticks.counted
     middle = ((ruler.x1_px + ruler.x2_px) / 2, (ruler.y1_px + ruler.y2_px) / 2)
@@ -202,7 +208,7 @@ def _period(strip: Array) -> tuple[float, float]:
     return float((first + shift) * STEP_PX), float(top)
 
 
-def _follow(strips: Array, period_px: float) -> _Ticks | None:
+def _follow(strips: Array, period_px: float) -> Ticks | None:
     """Fit the ticks' phase along the ruler.
 
     Phases are known up to whole ticks, so a hidden part can be bridged in several ways. Two fits
@@ -222,7 +228,7 @@ def _follow(strips: Array, period_px: float) -> _Ticks | None:
     good = np.abs(off) < 2.5 * LARGEST_RESIDUAL
     if good.sum() < 2 * FEWEST_TICKS:
         return None
-    return _Ticks(parameters, float(np.sqrt(np.mean(off[good] ** 2))), float(good.mean()))
+    return Ticks(parameters, float(np.sqrt(np.mean(off[good] ** 2))), float(good.mean()))
 
 
 def _grown(start: Array, place: Array, phase: Array, weight: Array) -> Array:

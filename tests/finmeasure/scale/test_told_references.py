@@ -109,6 +109,19 @@ def test_through_a_bag_there_are_ratios_but_no_millimetres(run, told, tmp_path):
     assert "bag or curved glass" in rows(study, "photos")[0]["scale_reason"]
 
 
+def test_a_ruler_that_the_program_finds_is_a_proposal(run, told, tmp_path):
+    folder, landmarks, _ = told
+    study = tmp_path / "study"
+    done = run("measure", folder / "bar.png", "--study", study, "--landmarks", landmarks,
+               "--tick-mm", "1", "--jobs", "1")  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    value, u, state, flags = length(study, "bar.png")
+    assert state == "measured"
+    assert "ruler_proposed" in flags
+    assert abs(value - TRUE_MM) < 1.96 * u
+    assert value == pytest.approx(TRUE_MM, rel=0.01)
+
+
 @pytest.mark.parametrize(
     ("options", "words"),
     [
