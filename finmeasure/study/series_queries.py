@@ -12,22 +12,19 @@ from typing import Any
 import pandas as pd
 from sqlalchemy import Connection, text
 
-from finmeasure.errors import DefinitionError
 from finmeasure.exchange.inputs import LabelRow
-from finmeasure.fins.marks import base_u_px
-from finmeasure.fins.measure import measure_fin
-from finmeasure.fins.records import BASE_POINTS, MEDIAN_FINS, FinEdge
+from finmeasure.fins.records import MEDIAN_FINS
 from finmeasure.landmarks.placement import Placement, with_placement
 from finmeasure.measurements.measure import measure_reading
 from finmeasure.quantity import Measure
-from finmeasure.reading import Reading
 from finmeasure.scale.calibration import Scale
 from finmeasure.scale.storage import scale_from_json
 from finmeasure.study import keeper_rows, reading_queries
 from finmeasure.study.measure_columns import columns_to_measures
 from finmeasure.study.naming import is_number
 from finmeasure.study.records import ReferenceRow, StoredReading
-from finmeasure.timeseries.records import Declared, FinRecord, Happening, Method
+from finmeasure.study.series_edges import as_number, edge_figures, with_edge
+from finmeasure.timeseries.records import Declared, FinRecord, Happening
 
 WHOLE_LABEL = "whole_reference"
 #: Straight length of each fin, for fins that were not traced.
@@ -174,8 +171,11 @@ def _of_reading(
     for fin in (*MEDIAN_FINS, "pelvic", "pectoral"):
         record = _record(stored, photo, fin, measures)
         if fin in MEDIAN_FINS and fin in stored.reading.outlines:
-            edge = _edge(stored, photo, fin, measures, first)
-            record = _with_edge(record, edge, measures, stored.reading)
+            stick_mm = _stick_mm(stored.reading.fish, fin, photo, measures, first)
+            edge = edge_figures(stored.reading, fin, photo.scale, photo.size_px, stick_mm=stick_mm)
+            record = with_edge(record, edge, measures, stored.reading)
+            if record.named and math.isfinite(record.relative_length):
+                first.setdefault((record.fish, fin), record.relative_length)
         if record.measured or record.reason:
             found.append(record)
     return found
@@ -194,6 +194,20 @@ def measures_of(
     return {measure.id: measure for measure in columns_to_measures(columns)}
 
 
+def _stick_mm(
+    fish: str,
+    fin: str,
+    photo: PhotoFacts,
+    measures: Mapping[str, Measure],
+    first: Mapping[tuple[str, str], float],
+) -> float | None:
+    """Give the fin's length at the fish's first visit, grown with the fish: the measuring stick."""
+    stick, length = first.get((fish, fin)), measures.get("standard_length")
+    if stick is None or length is None or not length.value or photo.scale is None:
+        return None
+    return stick * length.value
+
+
 def _record(
     stored: StoredReading, photo: PhotoFacts, fin: str, measures: Mapping[str, Measure]
 ) -> FinRecord:
@@ -209,8 +223,8 @@ def _record(
         side=stored.side,
         fin=fin,
         method="straight",
-        sl_mm=_number(length.value if length else None),
-        sl_u_mm=_number(length.u if length else None),
+        sl_mm=as_number(length.value if length else None),
+        sl_u_mm=as_number(length.u if length else None),
         scale_method=photo.method,
         camera=photo.camera,
         order=photo.order,
@@ -221,94 +235,14 @@ def _record(
         return record
     if measure.state != "measured":
         return replace(record, flags=measure.flags, reason=_why(fin, measure))
-    return replace(record, ratio=_number(measure.value), u=_number(measure.u), flags=measure.flags)
+    return replace(
+        record, ratio=as_number(measure.value), u=as_number(measure.u), flags=measure.flags
+    )
 
 
 def _why(fin: str, measure: Measure) -> str:
     words = fin.replace("_", " ")
     return measure.reason or f"The {words} fin could not be seen."
-
-
-def _edge(
-    stored: StoredReading,
-    photo: PhotoFacts,
-    fin: str,
-    measures: Mapping[str, Measure],
-    first: dict[tuple[str, str], float],
-) -> FinEdge:
-    """Measure a fin's edge with the fish's first fin length as the measuring stick."""
-    outline = stored.reading.outlines[fin]
-    length = measures.get("standard_length")
-    stick = first.get((stored.reading.fish, fin))
-    if stick is not None and length is not None and length.value and photo.scale is not None:
-        try:
-            return measure_fin(
-                fin,
-                outline,
-                stored.reading,
-                photo.scale,
-                size_px=photo.size_px,
-                reference_length_mm=stick * length.value,
-            )
-        except DefinitionError:  # less than a quarter of the fin is left: its own length counts
-            pass
-    return measure_fin(fin, outline, stored.reading, photo.scale, size_px=photo.size_px)
-
-
-def _with_edge(
-    record: FinRecord, edge: FinEdge, measures: Mapping[str, Measure], reading: Reading
-) -> FinRecord:
-    """Put the lengths along the rays in the place of the straight length.
-
-    The doubt about the rays' directions is left out: it is the same at every visit of a fish and
-    cancels in a comparison (coverage counted on drawn photos, docs/method/regrowth.md).
-    """
-    by_id = edge.by_id
-    method: Method = "rays"
-    kept = measures.get(f"{record.fin}_relative_length")
-    flags = tuple(sorted({*(kept.flags if kept else ()), *(edge.profile or _NO_FLAGS).flags}))
-    relative = by_id[f"{record.fin}_relative_length"]
-    record = replace(
-        record,
-        method=method,
-        flags=flags or relative.flags,
-        relative_length=_number(relative.value),
-        notch_area=_number(by_id[f"{record.fin}_notch_area"].value),
-        notch_depth=_number(by_id[f"{record.fin}_notch_depth"].value),
-    )
-    reason = relative.reason
-    if "edge_not_visible" in flags:
-        reason = f"The {record.fin.replace('_', ' ')} fin's edge cannot be seen."
-    if edge.profile is None or "edge_not_visible" in flags:
-        why = reason or "The rays do not meet the traced edge."
-        return replace(record, ratio=math.nan, u=math.nan, reason=why)
-    profile = edge.profile
-    u_rel = math.hypot(
-        base_u_px(reading, BASE_POINTS[record.fin]) / edge.length_px,
-        profile.u_standard_length / profile.standard_length,
-    )
-    return replace(
-        record,
-        straight=record.ratio,
-        straight_u=record.u,
-        ratio=profile.mean_to_sl,
-        u=u_rel * profile.mean_to_sl,
-        sectors=profile.sectors_to_sl,
-        base=profile.base_to_sl,
-        reason="",
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class _NoProfile:
-    flags: tuple[str, ...] = ()
-
-
-_NO_FLAGS = _NoProfile()
-
-
-def _number(value: float | None) -> float:
-    return math.nan if value is None else float(value)
 
 
 def _declared_by_row(row: ReferenceRow) -> list[Declared]:

@@ -9,7 +9,10 @@ import numpy as np
 import pandas as pd
 import pypdfium2
 import pytest
+from pandas.testing import assert_frame_equal
 
+from finmeasure.fins.measure import measure_fin
+from finmeasure.study.series_queries import records_frame
 from finmeasure.study.store import Study
 
 from .test_repeat_command import run
@@ -117,11 +120,24 @@ def test_without_a_reference_erosion_is_refused(study, tmp_path):
         change = opened.change_over_time()
         frame = opened.fin_frame()
     assert len(frame) == len(change.records)
+    assert_frame_equal(frame, records_frame(change.records))  # kept figures are the same figures
     dorsal = [one for one in change.judged if one.series.fin == "dorsal"]
     assert all(one.reference is not None for one in dorsal if one.series.fish != "flint")
     flint = next(one for one in dorsal if one.series.fish == "flint")
     assert flint.reference is None  # a fish is never its own mate, and moss's dorsal is not whole
     assert "no whole fin" in flint.regrowth_reason
+
+
+def test_notches_of_a_series_are_shares_of_the_fin_at_the_first_visit(study):
+    with Study.open(study) as opened:
+        records = [r for r in opened.change_over_time().records if r.fish == "ember"]
+        first, *_, last = [record for record in records if record.fin == "caudal"]
+        (stored,) = opened.current_readings(last.photo)
+        scale = opened.scale_of(last.photo)
+    edge = measure_fin("caudal", stored.reading.outlines["caudal"], stored.reading, scale,
+                       reference_length_mm=first.relative_length * last.sl_mm)  # fmt: skip
+    assert last.notch_area == pytest.approx(edge.by_id["caudal_notch_area"].value)
+    assert last.notch_depth == pytest.approx(edge.by_id["caudal_notch_depth"].value)
 
 
 def test_plan_writes_a_table_from_the_study(study, capsys):
