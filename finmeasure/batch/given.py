@@ -18,6 +18,7 @@ from finmeasure.exchange.outlines import read_outlines
 from finmeasure.exchange.scales import ScalesTable, read_scales
 from finmeasure.exchange.tables import photo_key
 from finmeasure.landmarks.scheme import points_for
+from finmeasure.proposals.group_prior import GroupPrior
 from finmeasure.proposals.weights import weights_id
 from finmeasure.reading import Reading
 from finmeasure.scale.lens import Lens
@@ -67,6 +68,9 @@ class Given:
         Body form by group, for fish whose body form no option gives.
     tags : Tagged
         Groups and fish that our number tags tell; a photo's name goes before them.
+    priors : mapping of str to GroupPrior
+        What confirmed readings taught, by group. Photos that were measured are not measured anew
+        when it changes.
     """
 
     options: Options = field(default_factory=Options)
@@ -74,6 +78,7 @@ class Given:
     scales: ScalesTable = field(default_factory=lambda: ScalesTable({}, {}))
     body_forms: Mapping[str, str] = field(default_factory=dict)
     tags: Tagged = field(default_factory=Tagged)
+    priors: Mapping[str, GroupPrior] = field(default_factory=dict)
 
     def task(self, photo: PlannedPhoto, overlays: Path | None = None) -> PhotoTask:
         """Put together everything that is given for one photo.
@@ -168,7 +173,9 @@ class Given:
             return task
         form = self.options.body_form or self.body_forms.get(task.group) or ""
         name = _fish_name(parts, task.group) or self.tags.fish.get(task.photo, "")
-        return replace(task, proposing=True, body_form=form, fish=name)
+        return replace(
+            task, proposing=True, body_form=form, fish=name, prior=self.priors.get(task.group)
+        )
 
     def _parts(self, photo: str) -> NameParts:
         """Read a photo's name; nothing where there is no pattern or it does not fit."""

@@ -24,6 +24,7 @@ from finmeasure.measurements.records import Measures
 from finmeasure.photo.files import sha256_of
 from finmeasure.photo.reading import read_photo
 from finmeasure.photo.record import Photo, PhotoMetadata
+from finmeasure.proposals.group_prior import GroupPrior
 from finmeasure.proposals.propose import propose
 from finmeasure.reading import Reading
 from finmeasure.report.fish_drawing import OverlayFish
@@ -84,6 +85,8 @@ class PhotoTask:
         How exactly the study's people place landmarks, for marks that do not say it.
     body_form, fish : str
         Body form of proposed fish, and the name of the only fish; empty: ``plain`` and a number.
+    prior : GroupPrior, optional
+        What confirmed readings of the group taught.
     """
 
     path: Path
@@ -100,6 +103,7 @@ class PhotoTask:
     placement: Mapping[str, Placement] = field(default_factory=dict)
     body_form: str = ""
     fish: str = ""
+    prior: GroupPrior | None = None
 
 
 def measure_photo(task: PhotoTask) -> PhotoResult:
@@ -202,7 +206,7 @@ def _with_proposals(task: PhotoTask, photo: Photo) -> tuple[PhotoTask, str]:
     """Let the program mark the fish where nobody has; else say why it cannot."""
     if task.readings or task.problem or not task.proposing:
         return task, ""
-    found = propose(photo, body_form=task.body_form or "plain")
+    found = propose(photo, body_form=task.body_form or "plain", prior=task.prior)
     if isinstance(found, NotFound):
         return task, str(found)
     readings = [proposal.reading for proposal in found]

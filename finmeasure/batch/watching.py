@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import cv2
@@ -14,6 +14,7 @@ from finmeasure.batch.arrivals import Arrivals
 from finmeasure.batch.given import Given
 from finmeasure.batch.measure_photo import measure_photo
 from finmeasure.batch.plan import Plan, PlannedPhoto
+from finmeasure.batch.priors import group_priors
 from finmeasure.batch.run import measure_into_study, plan_for_study
 from finmeasure.batch.verdict import Verdict, judge
 from finmeasure.errors import PhotoError
@@ -99,6 +100,7 @@ def opened_watch(folder: Path, study_folder: Path, given: Given) -> Iterator[Wat
     cv2.setNumThreads(1)
     propose(Photo(np.full((64, 64, 3), 128, np.uint8), "", PhotoMetadata(64, 64)))  # loads weights
     with Study.open(study_folder, create=True) as study:
+        given = replace(given, priors=group_priors(study))
         given = given.with_calibration(study.print_checks(), study.lenses())
         arrivals = Arrivals(folder)
         yield Watch(folder, study, given, arrivals, arrivals.begin())

@@ -206,6 +206,7 @@ def _measure_and_report(
     """Measure into the study, then write its tables and its report."""
     from finmeasure.batch.clips import best_of_bursts, split_clips, with_clips
     from finmeasure.batch.keeper_inputs import read_keeper_tables
+    from finmeasure.batch.priors import group_priors
     from finmeasure.batch.run import measure_into_study, plan_for_study
     from finmeasure.report.html import write_table_report
     from finmeasure.study.store import Study
@@ -220,7 +221,7 @@ def _measure_and_report(
         plan = with_clips(study, plan_for_study(study, others), clips)
         if bursts:
             plan = best_of_bursts(plan)
-        given = replace(given, body_forms=tables.put_into(study))
+        given = replace(given, body_forms=tables.put_into(study), priors=group_priors(study))
         given = given.with_calibration(study.print_checks(), study.lenses())
         if tags:
             from finmeasure.batch.tag_reading import with_tags
@@ -236,10 +237,13 @@ def _measure_and_report(
             complain(line)
         study.export("csv")
         write_table_report(study, folder / "report.html")
+        advice = study.table("photos")["advice"].fillna("")
     say(
         f"{counted(len(plan.photos), 'photo')}: {summary.measured} measured, "
         f"{summary.refused} refused; {summary.skipped} of them as before and skipped."
     )
+    if better := int((advice != "").sum()):
+        say(f"Advice for {counted(better, 'next photo')}: photos.csv and report.html.")
     say(f"Tables, pictures and report.html are in {folder}.")
     return summary
 

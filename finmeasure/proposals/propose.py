@@ -15,6 +15,7 @@ from finmeasure.proposals.edges import BASES, outline_of
 from finmeasure.proposals.find import Sighting, find_fish
 from finmeasure.proposals.fine import SNOUT, TAIL, FineLook, look_closely
 from finmeasure.proposals.frames import Pyramid
+from finmeasure.proposals.group_prior import GroupPrior
 from finmeasure.proposals.layout import LANDMARKS
 from finmeasure.proposals.shape import oddities
 from finmeasure.proposals.sharpness import photo_blur_px
@@ -22,6 +23,9 @@ from finmeasure.proposals.weights import load_network, manifest
 from finmeasure.reading import Landmark, Outline, Reading
 
 PLACED_BY = "finmeasure"
+#: Author of a reading that confirmed readings of its group have sharpened; its marks stay the
+#: program's. Nothing is learned from it: the fault is taken back in it already.
+TAUGHT = "finmeasure, taught by the group"
 LEAST_WELL, LEAST_SURE, MOST_ODD = 0.5, 0.6, 2
 LEAST_CONFIDENCE = 0.35
 LEAST_LENGTH_PX = 150.0
@@ -50,7 +54,9 @@ class Proposal:
     odd: tuple[str, ...] = ()
 
 
-def propose(photo: Photo, *, body_form: str = "plain") -> tuple[Proposal, ...] | NotFound:
+def propose(
+    photo: Photo, *, body_form: str = "plain", prior: GroupPrior | None = None
+) -> tuple[Proposal, ...] | NotFound:
     """Find the fish in a photo and mark them.
 
     Parameters
@@ -58,6 +64,8 @@ def propose(photo: Photo, *, body_form: str = "plain") -> tuple[Proposal, ...] |
     photo : Photo
     body_form : str
         Body form that the readings are given.
+    prior : GroupPrior, optional
+        What confirmed readings of the group taught.
 
     Returns
     -------
@@ -97,7 +105,7 @@ def propose(photo: Photo, *, body_form: str = "plain") -> tuple[Proposal, ...] |
     gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
     calibration = Calibration.of(manifest())
     found = tuple(
-        _proposal(str(number), look, gray, calibration, body_form)
+        _proposal(str(number), look, gray, calibration, body_form, prior=prior)
         for number, look in enumerate(kept, start=1)
     )
     sure = [proposal for proposal in found if proposal.confidence >= LEAST_CONFIDENCE]
@@ -162,9 +170,19 @@ def _one_reason(judged: list[tuple[FineLook, NotFound]]) -> NotFound:
 
 
 def _proposal(
-    number: str, look: FineLook, gray: np.ndarray, calibration: Calibration, body_form: str
+    number: str,
+    look: FineLook,
+    gray: np.ndarray,
+    calibration: Calibration,
+    body_form: str,
+    *,
+    prior: GroupPrior | None = None,
 ) -> Proposal:
     within, u_px = calibration.within_3_pct(look.mass), calibration.u_of(look.mass) * look.length_px
+    if prior is not None:
+        points, taught_px = prior.sharpened(look.points)
+        look = replace(look, points=points)
+        u_px = np.where(np.isfinite(taught_px), taught_px, u_px)
     odd = oddities(look)
     landmarks: dict[str, Landmark] = {}
     for index, name in enumerate(LANDMARKS):
@@ -178,7 +196,7 @@ def _proposal(
     placed = [mark.confidence or 0.0 for mark in landmarks.values() if mark.state == "placed"]
     outlines = _outlines(look, gray, landmarks)
     reading = Reading(number, MappingProxyType(landmarks), MappingProxyType(outlines), body_form,
-                      PLACED_BY)  # fmt: skip
+                      PLACED_BY if prior is None else TAUGHT)  # fmt: skip
     return Proposal(reading, float(np.mean(placed)) if placed else 0.0, odd)
 
 
