@@ -53,7 +53,9 @@ def outcome(result: PhotoResult) -> str:
     if result.state == "refused":
         return f"{result.photo}: refused. {result.reason}"
     scale = "" if result.scale is not None else " (no scale: ratios only)"
-    return f"{result.photo}: {len(result.fish)} fish measured{scale}"
+    advice = " ".join(result.scale.advice) if result.scale is not None else result.scale_reason
+    hint = f". Next photo: {advice}" if advice else ""
+    return f"{result.photo}: {len(result.fish)} fish measured{scale}{hint}"
 
 
 class _Bar:

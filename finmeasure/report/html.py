@@ -30,6 +30,7 @@ from finmeasure.report.content import (
 )
 from finmeasure.report.numbers import UNITS
 from finmeasure.report.pictures import PictureShelf
+from finmeasure.report.scale_content import ScaleShown, scales_shown
 
 if TYPE_CHECKING:
     from finmeasure.study.store import Study
@@ -71,6 +72,7 @@ def write_table_report(study: Study, file: Path) -> None:
     text = _render(
         content,
         change=_change_over_time(study),
+        scales=scales_shown(study),
         title=study.folder.resolve().name,
         cards=cards,
         refused=[(p, reason, shelf.overlay(p, THUMBNAIL_PX)) for p, reason in content.refused],
@@ -138,6 +140,7 @@ def _render(
     content: ReportContent,
     *,
     change: str,
+    scales: Sequence[ScaleShown],
     title: str,
     cards: Sequence[FishCard],
     refused: Sequence[tuple[str, str, str]],
@@ -154,6 +157,7 @@ def _render(
     return environment.get_template("table_report.html.j2").render(
         content=content,
         change=change,
+        scales=scales,
         title=title,
         cards=cards,
         refused=refused,

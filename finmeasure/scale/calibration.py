@@ -53,6 +53,8 @@ class Scale:
         Flags that every length of this photo carries.
     budget : tuple of BudgetLine
         Shares of `u_rel`; their root sum of squares is `u_rel`.
+    advice : tuple of str
+        What would make the next photo's scale and detail better, one sentence each.
     """
 
     method: str
@@ -66,6 +68,7 @@ class Scale:
     region_px: Matrix | None = None
     flags: tuple[str, ...] = ()
     budget: tuple[BudgetLine, ...] = field(default=())
+    advice: tuple[str, ...] = ()
 
     def to_mm(self, points_px: ArrayLike) -> Matrix:
         """Map points to the plane of the reference.

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from finmeasure.card_design import SquaresDesign, WindowDesign
 from finmeasure.errors import NotFound
 from finmeasure.scale import budget, quality
+from finmeasure.scale.advice import less_glare, sharper
 from finmeasure.scale.calibration import BudgetLine, Scale
 from finmeasure.scale.card_fit import CardFit, fit_card
 from finmeasure.scale.lens import Lens
@@ -60,7 +61,12 @@ def card_scale(
     card = good_card(gray, request, fish_region_px=fish_region_px, lens=lens)
     if isinstance(card, NotFound):
         return card
-    return _scale_of(card, request, fish_region_px, lens)
+    scale = _scale_of(card, request, fish_region_px, lens)
+    if isinstance(scale, NotFound):
+        return scale
+    blur_px = quality.blur_px(gray, card, card.fit.mapping())
+    told = (sharper(blur_px), less_glare(gray, _region_px(card)))
+    return replace(scale, advice=tuple(sentence for sentence in told if sentence))
 
 
 def good_card(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -9,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from finmeasure.errors import NotFound
 from finmeasure.photo.record import Photo
 from finmeasure.scale import budget
+from finmeasure.scale.advice import photo_advice
 from finmeasure.scale.bar import bar_scale, known_scale
 from finmeasure.scale.calibration import Scale
 from finmeasure.scale.card_scale import card_scale
@@ -73,8 +76,9 @@ def find_scale(
             "Use our card in the plane of the fish, larger and sharper in the photo.",
         )
     if scale.u_rel > budget.UNCERTAIN_FROM:
-        return budget.with_flags(scale, "scale_uncertain")
-    return scale
+        scale = budget.with_flags(scale, "scale_uncertain")
+    height, width = photo.pixels.shape[:2]
+    return replace(scale, advice=scale.advice + photo_advice(scale, (width, height)))
 
 
 def _reference_scale(

@@ -24,6 +24,7 @@ def scale_to_json(scale: Scale) -> dict[str, Any]:
         "region_px": None if scale.region_px is None else scale.region_px.tolist(),
         "flags": list(scale.flags),
         "budget": [asdict(line) for line in scale.budget],
+        "advice": list(scale.advice),
     }
 
 
@@ -42,4 +43,5 @@ def scale_from_json(stored: dict[str, Any]) -> Scale:
         region_px=None if region is None else np.array(region, float),
         flags=tuple(stored["flags"]),
         budget=tuple(BudgetLine(**line) for line in stored["budget"]),
+        advice=tuple(stored.get("advice", ())),  # older studies have none
     )

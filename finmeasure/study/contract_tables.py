@@ -74,7 +74,8 @@ _QUERIES = {
     "photos": """
 SELECT p.name AS photo, p.sha256, p.taken_at, p.width_px, p.height_px,
   coalesce(s.method, '') AS scale_method, s.px_per_mm, s.px_per_mm_u, p.fish_found, p.state,
-  p.reason, p.seconds, p.camera, p.flags, coalesce(s.reason, '') AS scale_reason
+  p.reason, p.seconds, p.camera, p.flags, coalesce(s.reason, '') AS scale_reason,
+  coalesce((SELECT group_concat(value, ' ') FROM json_each(s.document, '$.advice')), '') AS advice
 FROM photo AS p
 LEFT JOIN scale AS s ON s.photo_id = p.id
   AND s.ordinal = (SELECT max(ordinal) FROM scale WHERE photo_id = p.id)

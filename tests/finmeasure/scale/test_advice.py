@@ -2,6 +2,7 @@
 
 import dataclasses
 
+import numpy as np
 import pytest
 
 from finmeasure.card_design import card_design
@@ -45,3 +46,23 @@ def test_the_main_source_of_a_poor_scale_is_named():
     (sentence,) = photo_advice(scale, (2000, 1500))
     assert "tilt" in sentence
     assert "2.0 %" in sentence
+
+
+def test_a_blurred_and_a_burnt_out_card_are_told_with_their_figure():
+    conditions = Conditions(blur_px=2.4)
+    scale = find_scale(as_photo(draw_card("window", "A5", STRAIGHT, conditions)), ScaleRequest())
+    (sentence,) = [one for one in scale.advice if "blurred" in one]
+    assert float(sentence.split("over ")[1].split(" px")[0]) == pytest.approx(2.4, abs=0.3)
+    pixels = draw_card("window", "A5", STRAIGHT, Conditions())
+    bright = np.clip(pixels.astype(int) + 30, 0, 255).astype(np.uint8)  # white paper at 255
+    scale = find_scale(as_photo(bright), ScaleRequest())
+    (sentence,) = [one for one in scale.advice if "burnt out" in one]
+    assert int(sentence.split(" %")[0]) > 50  # most of the card is white
+    assert find_scale(as_photo(pixels), ScaleRequest()).advice == ()
+
+
+def test_a_fish_over_the_edge_of_the_card_is_told():
+    pixels = draw_card("window", "A5", STRAIGHT, Conditions())
+    ends = STRAIGHT.to_pixel([[20, 60], [80, 60], [80, 80], [-5, 80]])
+    scale = find_scale(as_photo(pixels), ScaleRequest(), fish_region_px=ends)
+    assert any("outside the card" in one for one in scale.advice)

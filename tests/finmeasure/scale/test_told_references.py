@@ -65,6 +65,12 @@ def test_ruler_card_and_coin_of_the_table_give_the_length(run, told, tmp_path):
         assert abs(value - TRUE_MM) < 1.96 * u
         assert value == pytest.approx(TRUE_MM, rel=0.01)
     assert length(study, "bar.png")[2] == "refused"
+    advice = {row["photo"]: row["advice"] for row in rows(study, "photos")}
+    assert "tilt: tilt and depth" in advice["ruler.png"]
+    assert "Next photo: Most of the scale" in done.stdout
+    report = (study / "report.html").read_text(encoding="utf-8")
+    assert "Shares of the uncertainty" in report
+    assert "reference 0.22 %: wear and tolerance of the coin" in report  # 0.05 mm of 23.25 mm
 
 
 def test_a_changed_row_measures_its_photo_anew(run, told, tmp_path):
