@@ -15,6 +15,7 @@ from finmeasure.drawing.spec import FinSpec, FishSpec
 from finmeasure.geometry import polygon_area
 
 MARGIN_SAMPLES = 420
+_SCAN = np.linspace(0.0, 1.0, 801)
 _VENTRAL = frozenset({"anal", "pelvic"})
 
 
@@ -109,8 +110,7 @@ def fan_of(fin: FinSpec, base: Curve, *, slope_deg: float = 0.0) -> Fan:
         Direction of the body's edge there, upwards positive; the rays turn with it.
     """
     length_of = LENGTH_PROFILES[fin.kind]
-    scan = np.linspace(0, 1, 801)
-    longest = float(length_of(scan, fin.ray_count, fin.depth).max())
+    longest = float(length_of(_SCAN, fin.ray_count, fin.depth).max())
 
     def length_mm(along: Array) -> Array:
         inside = np.clip(along, 0.0, 1.0)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Curve = Callable[[Array], Array]
+_SIDE_RAY = np.linspace(0.0, 1.0, 24)[:-1]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,10 +63,10 @@ class Fan:
     def margin(self, along: Array, kept: Array | None = None) -> Array:
         """Open edge from front to rear base point: first ray, tips, last ray; shape (M, 2)."""
         share = np.ones_like(along) if kept is None else kept
-        side = np.linspace(0.0, 1.0, 24)[:-1]
-        front = self.points(np.full(23, along[0]), side * share[0])
-        rear = self.points(np.full(23, along[-1]), side * share[-1])[::-1]
-        return np.concatenate([front, self.points(along, share), rear])
+        side = _SIDE_RAY
+        places = np.concatenate([np.full(23, along[0]), along, np.full(23, along[-1])])
+        out = np.concatenate([side * share[0], share, side[::-1] * share[-1]])
+        return self.points(places, out)
 
     @property
     def reach_mm(self) -> float:

@@ -14,7 +14,7 @@ from finmeasure.drawing.anatomy import FinGeometry, build_fin, fan_of
 from finmeasure.drawing.damage import TrueDamage
 from finmeasure.drawing.fan import Array
 from finmeasure.drawing.marks import fin_landmarks_mm
-from finmeasure.drawing.noise import smooth_field
+from finmeasure.drawing.noise import sensor_noise, smooth_field
 from finmeasure.drawing.raster import coverage
 from finmeasure.drawing.scene import developed
 from finmeasure.drawing.spec import FinSpec
@@ -184,5 +184,5 @@ def _painted(
     if view.blur_px:
         grey = cv2.GaussianBlur(grey, (0, 0), view.blur_px, borderType=cv2.BORDER_REPLICATE)
     picture = grey[..., None] * np.array([1.01, 1.0, 0.98], np.float32)
-    picture += rng.standard_normal(picture.shape, np.float32) * np.float32(view.noise)
+    picture += sensor_noise(rng, picture.shape, view.noise)
     return developed(picture, view.jpeg_quality)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -112,8 +113,8 @@ class Placement:
 
     def to_fish(self, x: Array, y: Array) -> tuple[Array, Array]:
         """Card plane to straight fish, arrays of any one shape."""
-        x, y = x - self.at_mm[0], y - self.at_mm[1]
-        cos, sin = np.cos(np.radians(self.angle_deg)), np.sin(np.radians(self.angle_deg))
+        x, y = x - float(self.at_mm[0]), y - float(self.at_mm[1])
+        cos, sin = math.cos(math.radians(self.angle_deg)), math.sin(math.radians(self.angle_deg))
         x, y = cos * x + sin * y, cos * y - sin * x
         x = -x if self.mirrored else x
         return self.posture.undo(x + self.middle_mm[0], y + self.middle_mm[1])
@@ -314,15 +315,19 @@ def _lay_sprite(
     if right <= left or bottom <= top:
         return
     x, y = camera.plane_of(np.arange(left, right)[None, :], np.arange(top, bottom)[:, None])
-    x, y = placement.to_fish(x, y)
+    # Single precision holds a place to 0.0001 px
+    x, y = placement.to_fish(x.astype(np.float32), y.astype(np.float32))
     map_x = ((x - canvas.x_mm[0]) * canvas.px_per_mm).astype(np.float32)
     map_y = ((y - canvas.y_mm[0]) * canvas.px_per_mm).astype(np.float32)
     layer = cv2.remap(sprite.pixels, map_x, map_y, cv2.INTER_LINEAR, borderValue=(0, 0, 0, 0))
     part = ground[top:bottom, left:right]
     if shadow:
         cast_shadow(part, layer[..., 3], shadow)
-    part *= 1.0 - layer[..., 3:]
-    part += layer[..., :3]
+    left_over = 1.0 - layer[..., 3]
+    for channel in range(3):
+        under = part[..., channel]
+        under *= left_over
+        under += layer[..., channel]
 
 
 def _with_truth(
@@ -333,7 +338,7 @@ def _with_truth(
     placement: Placement,
 ) -> DrawnPhoto:
     straight = landmarks_mm(fish)
-    posed = {name: placement.to_card(point[None])[0] for name, point in straight.items()}
+    posed = dict(zip(straight, placement.to_card(np.stack([*straight.values()])), strict=True))
     places = dict(zip(posed, camera.to_pixel(np.array(list(posed.values()))), strict=True))
     shapes = {"body": fish.body} | {part: fin.margin for part, fin in fish.fins.items()}
     height, width = pixels.shape[:2]

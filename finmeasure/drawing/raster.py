@@ -29,7 +29,7 @@ def coverage(polygon_px: ArrayLike, shape: tuple[int, int]) -> Coverage:
     """
     height, width = shape
     ring = np.asarray(polygon_px, float) + 0.5
-    start, end = _split(ring, np.roll(ring, -1, axis=0))
+    start, end = _split(ring, np.concatenate([ring[1:], ring[:1]]))
     middle = (start + end) / 2
     row = np.floor(middle[:, 1]).astype(np.int64)
     inside = (row >= 0) & (row < height)
@@ -58,7 +58,17 @@ def _split(
 def _split_along(
     start: NDArray[np.float64], end: NDArray[np.float64], axis: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Cut edges at the integer values of one coordinate."""
+    """Cut edges at the integer values of one coordinate; their order is not kept."""
+    crosses = np.floor(start[:, axis]) != np.floor(end[:, axis])
+    begin, finish = _cut(start[crosses], end[crosses], axis)
+    whole = ~crosses
+    return np.concatenate([start[whole], begin]), np.concatenate([end[whole], finish])
+
+
+def _cut(
+    start: NDArray[np.float64], end: NDArray[np.float64], axis: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Cut edges, each of which crosses an integer value of the coordinate."""
     low = np.minimum(start[:, axis], end[:, axis])
     high = np.maximum(start[:, axis], end[:, axis])
     first = np.floor(low) + 1

@@ -14,7 +14,7 @@ from finmeasure.card.raster import card_raster
 from finmeasure.card_design import card_design
 from finmeasure.drawing.camera import Camera
 from finmeasure.drawing.grounds import lay_plain_ground
-from finmeasure.drawing.noise import Field
+from finmeasure.drawing.noise import Field, sensor_noise, tripled
 
 if TYPE_CHECKING:
     from finmeasure.drawing.photo import View
@@ -112,7 +112,7 @@ def cast_shadow(picture: Field, opacity: Field, strength: float) -> None:
     blob = cv2.GaussianBlur(blob, (0, 0), 0.02 * small[0] + 0.5)
     fall = np.array([[1, 0, 0.01 * small[0]], [0, 1, 0.025 * small[0]]], np.float32)
     blob = cv2.resize(cv2.warpAffine(blob, fall, small), (width, height))
-    picture *= 1.0 - np.float32(strength) * blob[..., None]
+    picture *= tripled(1.0 - np.float32(strength) * blob)
 
 
 def spoil(picture: Field, view: View, rng: np.random.Generator) -> NDArray[np.uint8]:
@@ -125,9 +125,7 @@ def spoil(picture: Field, view: View, rng: np.random.Generator) -> NDArray[np.ui
         picture = cv2.GaussianBlur(picture, (0, 0), view.blur_px, borderType=cv2.BORDER_REPLICATE)
     picture *= np.float32(255.0)
     if view.noise:
-        grain = rng.standard_normal(picture.shape, np.float32)
-        grain *= np.float32(view.noise)
-        picture += grain
+        picture += sensor_noise(rng, picture.shape, view.noise)
     return developed(picture, view.jpeg_quality)
 
 
@@ -148,12 +146,13 @@ def _lit(picture: Field, view: View, rng: np.random.Generator) -> Field:
         picture += veil * np.array([0.62, 0.66, 0.62], np.float32)
     if view.light_fall:
         angle = rng.uniform(0, 2 * np.pi)
-        slope = np.cos(angle) * x + np.sin(angle) * y + np.float32(0.35) * (x * x + y * y)
-        picture *= (1 - np.float32(view.light_fall / 2) * slope)[..., None]
+        slope = np.float32(np.cos(angle)) * x + np.float32(np.sin(angle)) * y
+        slope += np.float32(0.35) * (x * x + y * y)
+        picture *= tripled(1 - np.float32(view.light_fall / 2) * slope)
     if view.glare:
         at = rng.uniform(-0.8, 0.8, 2)
         spot = np.exp(-(((x - at[0]) / 0.22) ** 2) - ((y - at[1]) / 0.16) ** 2)
-        picture += (np.float32(view.glare) * spot)[..., None]
+        picture += tripled((view.glare * spot).astype(np.float32))
     return np.clip(picture, 0, 1, out=picture)
 
 

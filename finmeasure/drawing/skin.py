@@ -9,7 +9,7 @@ import numpy as np
 
 from finmeasure.drawing.anatomy import FishGeometry, eye_height_mm
 from finmeasure.drawing.fan import Array
-from finmeasure.drawing.noise import Field, ramp, smooth_field
+from finmeasure.drawing.noise import Field, ramp, smooth_field, tripled
 from finmeasure.drawing.spec import Colour, Pattern
 
 
@@ -50,12 +50,12 @@ def paint_flank(fish: FishGeometry, canvas: Canvas) -> Field:
     for pattern in look.patterns:
         _mix(colour, _marking(pattern, flank), pattern.colour)
     head = ramp(_gill_edge(fish, flank) - flank.along, -0.004, 0.008)
-    colour *= (1.0 + _scales(fish, flank, rng) * (1.0 - head))[..., None]
+    colour *= tripled(1.0 + _scales(fish, flank, rng) * (1.0 - head))
     _draw_head(fish, flank, colour, head)
-    colour *= _roundness(flank)[..., None]
-    colour += (look.gloss * _sheen(flank, rng))[..., None]
+    colour *= tripled(_roundness(flank))
+    colour += tripled(np.float32(look.gloss) * _sheen(flank, rng))
     _draw_eye(fish, *_round_eye(fish, canvas, colour))
-    return np.clip(colour, 0.0, 1.0)
+    return np.clip(colour, 0.0, 1.0, out=colour)
 
 
 def _flank(fish: FishGeometry, canvas: Canvas) -> Flank:
@@ -81,13 +81,14 @@ def _countershaded(fish: FishGeometry, flank: Flank, rng: np.random.Generator) -
     _mix(colour, 1.0 - ramp(across, -0.85, -0.15), look.back)
     _mix(colour, ramp(across, 0.1, 0.75), look.belly)
     grain = smooth_field(rng, flank.across.shape, 40, octaves=2)
-    colour *= (1.0 + 0.045 * blotches + 0.03 * grain)[..., None]
+    colour *= tripled(1.0 + 0.045 * blotches + 0.03 * grain)
     return colour
 
 
 def _mix(colour: Field, share: Field, target: Colour) -> None:
     """Blend a colour in, in place."""
-    colour += share[..., None] * (np.array(target, np.float32) - colour)
+    for channel, tone in enumerate(target):
+        colour[..., channel] += share * (np.float32(tone) - colour[..., channel])
 
 
 def _marking(pattern: Pattern, flank: Flank) -> Field:
@@ -174,11 +175,11 @@ def _draw_head(fish: FishGeometry, flank: Flank, colour: Field, head: Field) -> 
     width = max(1.0, 0.0055 * px)
     span = ramp(flank.across, -0.5, -0.15) * (1.0 - ramp(flank.across, 0.5, 0.85))
     shadow = np.where(away > 0, np.exp(-away / (2.2 * width)), np.exp(-((away / width) ** 2)))
-    colour *= (1.0 - 0.30 * shadow * span)[..., None]
+    colour *= tripled(1.0 - 0.30 * shadow * span)
     rim = np.exp(-(((away + 1.6 * width) / width) ** 2)) * span
-    colour += (0.07 * rim)[..., None]
+    colour += tripled(0.07 * rim)
     fore = np.exp(-(((away + 0.07 * px) / (1.6 * width)) ** 2)) * span
-    colour *= (1.0 - 0.08 * fore)[..., None]
+    colour *= tripled(1.0 - 0.08 * fore)
     cheek = np.exp(-(((away + 0.03 * px) / (0.025 * px)) ** 2) - ((flank.across - 0.1) / 0.4) ** 2)
     _mix(colour, (0.35 * cheek).astype(np.float32), (0.8, 0.78, 0.7))
     _mix(colour, head * np.float32(0.16), _darker(spec.look.back))
@@ -198,7 +199,7 @@ def _draw_mouth(fish: FishGeometry, canvas: Canvas, colour: Field) -> None:
     thick = max(1, round(canvas.px_per_mm * fish.spec.standard_length_mm * 0.004))
     pixels = np.rint(canvas.to_pixel(points) * 16).astype(np.int32)
     cv2.polylines(line, [pixels], False, 1.0, thick, cv2.LINE_AA, 4)
-    colour *= (1.0 - 0.5 * line)[..., None]
+    colour *= tripled(1.0 - 0.5 * line)
 
 
 def _roundness(flank: Flank) -> Field:

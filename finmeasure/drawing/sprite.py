@@ -9,14 +9,14 @@ import numpy as np
 
 from finmeasure.drawing.anatomy import FinGeometry, FishGeometry
 from finmeasure.drawing.fan import Array, Curve
-from finmeasure.drawing.noise import Field, ramp, smooth_field
+from finmeasure.drawing.noise import Field, ramp, smooth_field, tripled
 from finmeasure.drawing.raster import coverage
 from finmeasure.drawing.skin import Canvas, paint_flank
 from finmeasure.drawing.spec import FinLook
 
 _BEHIND = ("caudal", "anal", "dorsal", "second_dorsal", "adipose")
 _BEFORE = ("pelvic", "pectoral")
-FIELD_PX = 88  # the place-in-fin map is smooth: this many pixels along its longer side are enough
+FIELD_PX = 64  # the place-in-fin map is smooth: this many pixels along its longer side are enough
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -102,9 +102,12 @@ def _over(pixels: Field, corner: tuple[int, int], colour: Field, opacity: Field)
     left, top = corner
     height, width = opacity.shape
     there = pixels[top : top + height, left : left + width]
-    there *= (1.0 - opacity)[..., None]
-    there[..., :3] += colour * opacity[..., None]
-    there[..., 3] += opacity
+    left_over = 1.0 - opacity
+    for channel in range(3):
+        under = there[..., channel]
+        under *= left_over
+        under += colour[..., channel] * opacity
+    there[..., 3] = there[..., 3] * left_over + opacity
 
 
 def _lay_fin(pixels: Field, canvas: Canvas, fin: FinGeometry, fish: FishGeometry) -> None:
@@ -139,9 +142,9 @@ def place_in_fin(fin: FinGeometry, to_pixel: Curve, shape: tuple[int, int]) -> t
     along = np.linspace(-0.05, 1.05, samples)
     out = np.linspace(-0.2, 1.1, samples)
     points = to_pixel(fin.fan.grid(along, out).reshape(-1, 2))
-    cell = np.rint((points + 0.5) * shrink - 0.5).astype(np.int32)
-    keep = ((cell >= 0) & (cell < size)).all(axis=1)
-    index = cell[keep, 1] * size[0] + cell[keep, 0]
+    column, row = np.floor((points.T + 0.5) * shrink).astype(np.int32)
+    keep = (column >= 0) & (column < size[0]) & (row >= 0) & (row < size[1])
+    index = row[keep] * size[0] + column[keep]
     length = size[0] * size[1]
     weights = (np.repeat(along, samples)[keep], np.tile(out, samples)[keep], None)
     layers = np.empty((*size[::-1], 3), np.float32)
@@ -168,10 +171,11 @@ def _fin_texture(
     cloud = smooth_field(rng, along.shape, 5)
     colour = np.empty((*along.shape, 3), np.float32)
     colour[:] = look.colour
-    tip = ramp(out + 0.08 * cloud, 0.1, 1.0)[..., None]
-    colour += tip * (np.array(look.tip_colour, np.float32) - colour)
+    colour += tripled(ramp(out + 0.08 * cloud, 0.1, 1.0)) * (
+        np.array(look.tip_colour, np.float32) - colour[0, 0]
+    )
     _mark_fin(colour, along, out, look)
-    colour *= (1.0 + look.ray_tone * ray + 0.05 * cloud)[..., None]
+    colour *= tripled(1.0 + np.float32(look.ray_tone) * ray + 0.05 * cloud)
     # Pectoral fins are clearer than the rest in most fish (common practice, no source).
     share = 0.55 if fin.spec.part == "pectoral" else 1.0
     clear = share * look.membrane * (1.0 + 0.07 * cloud)
@@ -180,7 +184,7 @@ def _fin_texture(
     # Rods and threads are solid rays without a membrane.
     solid = 0.75 if fin.spec.kind in {"rod", "thread"} else 0.0
     opacity = np.maximum(opacity + (1.0 - opacity) * (0.5 * share * root), solid)
-    return np.clip(colour, 0, 1), np.clip(opacity, 0.03, 1.0).astype(np.float32)
+    return np.clip(colour, 0, 1, out=colour), np.clip(opacity, 0.03, 1.0).astype(np.float32)
 
 
 def ray_share(fin: FinGeometry, along: Field, out: Field) -> Field:
@@ -201,8 +205,8 @@ def _mark_fin(colour: Field, along: Field, out: Field, look: FinLook) -> None:
     """Paint a coloured margin and rows of spots, in place."""
     mark = np.array(look.edge_colour, np.float32)
     if look.edge:
-        colour += (ramp(out, 0.8, 0.97) * np.float32(look.edge))[..., None] * (mark - colour)
+        colour += tripled(ramp(out, 0.8, 0.97) * np.float32(look.edge)) * (mark - colour)
     if look.spots:
         wave = np.sin(along * np.float32(40.0)) * np.sin(out * np.float32(26.0) + along * 9)
         share = ramp(wave.astype(np.float32), 0.35, 0.7) * np.float32(look.spots)
-        colour += share[..., None] * (mark - colour)
+        colour += tripled(share) * (mark - colour)
