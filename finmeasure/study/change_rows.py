@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pyarrow as pa
 from sqlalchemy import Connection
@@ -11,8 +11,10 @@ from sqlalchemy import Connection
 from finmeasure.flags import joined
 from finmeasure.quantity import Measure
 from finmeasure.study.series_queries import followed_fish
-from finmeasure.timeseries.change import Change
-from finmeasure.timeseries.judge import JudgedSeries, JudgedVisit
+
+if TYPE_CHECKING:  # seconds to load, and needed only where fish are followed
+    from finmeasure.timeseries.change import Change
+    from finmeasure.timeseries.judge import JudgedSeries, JudgedVisit
 
 Batches = Iterator[pa.RecordBatch]
 Rows = dict[tuple[str, str], list[Measure]]
