@@ -37,8 +37,8 @@ def load_box(study: Study, group: str) -> tuple[BoxFish, ...]:
             "Groups come from `measure --group` or `--name-pattern`."
         )
         raise StudyError(message)
-    labels = _labels(study)
-    measures = _measures(study, {one.photo for one in readings})
+    labels = labels_by_fish(study)
+    measures = measures_by_fish(study, {one.photo for one in readings})
     box: dict[tuple[str, str], BoxFish] = {}
     for one in readings:
         name = one.reading.fish
@@ -55,8 +55,8 @@ def load_box(study: Study, group: str) -> tuple[BoxFish, ...]:
     return tuple(box.values())
 
 
-def _labels(study: Study) -> dict[tuple[str, str], dict[str, str]]:
-    """Labels by photo (only for numbers) and fish; contradictory ones count as none."""
+def labels_by_fish(study: Study) -> dict[tuple[str, str], dict[str, str]]:
+    """Give labels by photo (only for numbers) and fish; contradictory ones count as none."""
     found: dict[tuple[str, str], dict[str, str]] = {}
     for row in study.labels():
         mine = found.setdefault((row.photo if row.fish.isdecimal() else "", row.fish), {})
@@ -65,7 +65,8 @@ def _labels(study: Study) -> dict[tuple[str, str], dict[str, str]]:
     return found
 
 
-def _measures(study: Study, photos: set[str]) -> dict[tuple[str, str], dict[str, Measure]]:
+def measures_by_fish(study: Study, photos: set[str]) -> dict[tuple[str, str], dict[str, Measure]]:
+    """Give the measures of all fish on some photos, by photo and fish, then by measure."""
     frame = study.table("measurements")
     found: dict[tuple[str, str], dict[str, Measure]] = {}
     for row in frame[frame["photo"].isin(photos)].to_dict("records"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from finmeasure.errors import DefinitionError
@@ -122,3 +123,74 @@ def _written(kind: str, value: float) -> str:
         letters += letter * (left // step)
         left %= step
     return letters.upper() if kind == "spine" else letters
+
+
+FIN_LETTERS: dict[str, str] = {
+    "dorsal": "D", "second_dorsal": "D2", "anal": "A", "pectoral": "P1", "pelvic": "P2",
+    "caudal": "C",
+}  # fmt: skip
+"""Letter of each fin; the front dorsal is D1 where a second one is counted."""
+COUNTED: dict[str, str] = {
+    "spines": "spine",
+    "unbranched_rays": "unbranched",
+    "soft_rays": "soft",
+}
+"""Ending of the label that keeps a count, and kind of its run; in the order of a formula."""
+LATERAL_LINE = "lateral_line_scales"
+
+
+def count_label(fin: str, counted: str) -> str:
+    """Name the label that keeps a count.
+
+    Parameters
+    ----------
+    fin : str
+        Fin of :data:`FIN_LETTERS`; not used for scales.
+    counted : str
+        Of :data:`COUNTED`, or :data:`LATERAL_LINE`.
+
+    Raises
+    ------
+    DefinitionError
+        If fin or kind is not known.
+
+    Examples
+    --------
+    >>> count_label("anal", "soft_rays")
+    'anal_soft_rays'
+    """
+    if counted == LATERAL_LINE:
+        return LATERAL_LINE
+    if fin not in FIN_LETTERS or counted not in COUNTED:
+        message = (
+            f"Counts of {counted!r} on {fin!r} are not known. Allowed: {', '.join(COUNTED)} on "
+            f"{', '.join(FIN_LETTERS)}, or {LATERAL_LINE}."
+        )
+        raise DefinitionError(message)
+    return f"{fin}_{counted}"
+
+
+def formulas_of(labels: Mapping[str, str]) -> tuple[FinFormula, ...]:
+    """Write the counts that a fish is labelled with as fin formulas; unreadable ones are left out.
+
+    Parameters
+    ----------
+    labels : mapping of str to str
+        Values by character, e.g. ``{"dorsal_spines": "3", "dorsal_soft_rays": "8"}``.
+
+    Examples
+    --------
+    >>> [str(one) for one in formulas_of({"dorsal_spines": "3", "dorsal_soft_rays": "8"})]
+    ['D III,8']
+    """
+    found = []
+    two = any(f"second_dorsal_{ending}" in labels for ending in COUNTED)
+    for fin, letter in FIN_LETTERS.items():
+        runs = []
+        for ending, kind in COUNTED.items():
+            text = labels.get(f"{fin}_{ending}", "")
+            if text.isdecimal() and int(text) > 0:
+                runs.append(RayCount(kind, float(text), float(text)))
+        if runs:
+            found.append(FinFormula("D1" if letter == "D" and two else letter, tuple(runs)))
+    return tuple(found)

@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from qtpy.QtCore import QObject, Signal
 
 from finmeasure.errors import FinmeasureError, NotFound
+from finmeasure.exchange.inputs import LabelRow
 from finmeasure.marking.edge_path import snapped_margin
 from finmeasure.marking.prepare import PreparedPhoto
 from finmeasure.marking.session import MarkingSession
@@ -25,6 +26,7 @@ from finmeasure.scale.calibration import Scale
 from finmeasure.scale.find import find_scale
 from finmeasure.scale.paper import FoundPaper, find_paper
 from finmeasure.scale.request import ScaleRequest
+from finmeasure.shipment.fin_formula import LATERAL_LINE, formulas_of
 from finmeasure.shipment.group_range import GroupRange, group_ranges
 from finmeasure.shipment.sex_rules import SexAnswer
 from napari_finmeasure._workspace import Place, Workspace
@@ -300,6 +302,39 @@ class Bench(QObject):
             self.said.emit(str(found), True)
             return None
         return found
+
+    def keep_label(self, character: str, value: str) -> bool:
+        """Keep what a person says of the present fish; False where that cannot be done."""
+        workspace, session = self.workspace, self.session
+        if workspace is None or session is None or workspace.queue.current is None:
+            return False
+        if workspace.read_only:
+            self.said.emit(workspace.read_only, True)
+            return False
+        photo = "" if not session.fish.isdecimal() else workspace.queue.current
+        row = LabelRow(session.fish, character, value, workspace.person, photo)
+        try:
+            workspace.study.add_labels([row])
+        except FinmeasureError as error:
+            self.said.emit(f"{error} Confirm the fish first, then keep its counts.", True)
+            return False
+        return True
+
+    @property
+    def counts(self) -> tuple[str, ...]:
+        """What was counted on the present fish: fin formulas, and scales of the lateral line."""
+        workspace, session = self.workspace, self.session
+        if workspace is None or session is None:
+            return ()
+        photo = workspace.queue.current if session.fish.isdecimal() else ""
+        mine = {
+            row.character: row.value
+            for row in workspace.study.labels()
+            if (row.fish, row.photo) == (session.fish, photo)
+        }
+        scales = mine.get(LATERAL_LINE)
+        written = [str(one) for one in formulas_of(mine)]
+        return (*written, f"lateral line {scales}") if scales else tuple(written)
 
     # -- choosing -----------------------------------------------------------------------------
 

@@ -15,7 +15,10 @@ from qtpy.QtWidgets import (
     QMainWindow,
 )
 
-from finmeasure.errors import NotFound
+from finmeasure.errors import FinmeasureError, NotFound
+from finmeasure.landmarks.scheme import body_form
+from napari_finmeasure._counting import ACROSS, CountDialog
+from napari_finmeasure._hands import Place
 from napari_finmeasure._hints import KIND_HINT
 from napari_finmeasure._keys import KEYS
 from napari_finmeasure._photo_actions import PhotoActions
@@ -44,6 +47,8 @@ class Desk(PhotoActions):
     def __init__(self, napari_viewer: napari.viewer.Viewer) -> None:
         super().__init__(napari_viewer)
         self.start: StartScreen | None = None
+        self.count_dialog: CountDialog | None = None
+        self.count_line: list[Place] = []
         self._shortcuts: list[QShortcut] = []
         self._connect()
 
@@ -64,6 +69,7 @@ class Desk(PhotoActions):
         self.previous.clicked.connect(self.previous_photo)
         self.following.clicked.connect(self.next_photo)
         self.help.clicked.connect(self.cheat_sheet)
+        self.all_fish.clicked.connect(self.contact_sheet)
         self.fish.activated.connect(self._fish_chosen)
         self.welcome.keys.clicked.connect(self.cheat_sheet)
         self.welcome.guide.clicked.connect(self.fin_guide)
@@ -205,7 +211,13 @@ class Desk(PhotoActions):
         if self.scale_page.paper is not None:
             self.scale_page.answer_lines(fits=False)
             return
+        self.count_line = []
         self.go_to_step("points")
+
+    def confirm(self) -> None:
+        """Do what Enter means: a line that is being drawn is done, else the fish is confirmed."""
+        if not self.finish_line():
+            super().confirm()
 
     def _trace(self, fin: str) -> None:
         """Let the mouse trace a fin."""
@@ -227,6 +239,33 @@ class Desk(PhotoActions):
         """Let the mouse set points again."""
         if self.stage is not None and isinstance(self.stage.tool, NumberedLines | ReferenceTool):
             self.stage.use(PointTool(self.stage))
+
+    def count(self) -> None:
+        """Let the mouse draw the line along which rays or scales are counted."""
+        if self.stage is not None and self.bench.session is not None:
+            self.count_line = []
+            self.stage.use(ReferenceTool(self.stage, ACROSS, self._line_drawn))
+
+    def _line_drawn(self, points: list[Place]) -> None:
+        """Remember the line until the person says that it is done."""
+        self.count_line = points
+
+    def finish_line(self) -> bool:
+        """Show the strip along the line that was drawn; False where none is being drawn."""
+        session, points, self.count_line = self.bench.session, self.count_line, []
+        if session is None or len(points) < ACROSS.least:
+            return False
+        if self.count_dialog is None:
+            self.count_dialog = CountDialog(self, self.bench)
+        try:
+            self.count_dialog.show_line(points, body_form(session.marks.body_form))
+        except FinmeasureError as error:
+            self._say(str(error), trouble=True)
+            return True
+        self.go_to_step("points")
+        self.count_dialog.show()
+        self.count_dialog.strip.setFocus()
+        return True
 
     def ask_kind(self) -> None:
         """Ask which kind of fish it is."""

@@ -70,7 +70,9 @@ class Panel(QWidget):
         self.fish.setToolTip("Which fish of this photo, counted from left to right")
         self.previous, self.following = QPushButton("◀"), QPushButton("▶")
         self.help = QPushButton("?")
-        for button in (self.previous, self.following, self.help):
+        self.all_fish = QPushButton("▦")
+        self.all_fish.setToolTip("All fish at a glance  (C)")
+        for button in (self.previous, self.following, self.all_fish, self.help):
             button.setFixedWidth(34)
         self.step_buttons = {step: QPushButton() for step in STEPS}
         for button in self.step_buttons.values():
@@ -96,7 +98,8 @@ class Panel(QWidget):
     def _lay_out(self) -> None:
         """Put the parts below each other."""
         top, steps, hands = QHBoxLayout(), QHBoxLayout(), QHBoxLayout()
-        for widget in (self.previous, self.photo_name, self.fish, self.following, self.help):
+        shown = (self.previous, self.photo_name, self.fish, self.following)
+        for widget in (*shown, self.all_fish, self.help):
             top.addWidget(widget, 1 if widget is self.photo_name else 0)
         for button in self.step_buttons.values():
             steps.addWidget(button)

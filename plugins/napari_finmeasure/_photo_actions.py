@@ -5,9 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from qtpy.QtCore import Qt
 from qtpy.QtWidgets import QApplication, QDockWidget, QListWidget, QPushButton
 
 from finmeasure.errors import FinmeasureError
+from napari_finmeasure._change_panel import ChangePanel
+from napari_finmeasure._contact_sheet import ContactSheet
 from napari_finmeasure._key_actions import KeyActions
 from napari_finmeasure._prefetch import Prefetch
 from napari_finmeasure._workspace import Proposals, Workspace
@@ -30,7 +33,10 @@ class PhotoActions(KeyActions):
         self.prefetch = Prefetch(self)
         self.proposes = True
         self.queue_dock: QDockWidget | None = None
+        self.all_fish_sheet: ContactSheet | None = None
+        self.change_panel: ChangePanel | None = None
         self._wanted: str | None = None
+        self._wanted_fish = ""
 
     # -- opening ------------------------------------------------------------------------------
 
@@ -83,6 +89,51 @@ class PhotoActions(KeyActions):
             fish = self.fish.currentData()
             self.bench.put(workspace.lay_out(workspace.queue.current, prepared, fish))
 
+    def contact_sheet(self) -> None:
+        """Show all fish of the study at a glance."""
+        workspace = self.bench.workspace
+        if workspace is None:
+            self._say("Open a folder or a study first; then C shows all its fish.")
+            return
+        if self.all_fish_sheet is None:
+            self.all_fish_sheet = ContactSheet(self)
+            self.all_fish_sheet.opened.connect(self._open_fish)
+            self.all_fish_sheet.marked.connect(self._fish_marked)
+        self.all_fish_sheet.show_study(workspace)
+        self.all_fish_sheet.show()
+        self.all_fish_sheet.raise_()
+
+    def change_over_time(self) -> None:
+        """Show what became of every fin of the study."""
+        workspace = self.bench.workspace
+        if workspace is None:
+            self._say("Open a study first; then V shows what became of its fins.")
+            return
+        if self.change_panel is None:
+            self.change_panel = ChangePanel(self)
+        QApplication.setOverrideCursor(Qt.CursorShape.WaitCursor)
+        try:
+            self.change_panel.show_study(workspace.study)
+        finally:
+            QApplication.restoreOverrideCursor()
+        self.change_panel.show()
+        self.change_panel.raise_()
+
+    def _open_fish(self, photo: str, fish: str) -> None:
+        """Open a fish that was chosen among all."""
+        workspace = self.bench.workspace
+        if workspace is None or photo not in workspace.queue:
+            self._say(f"The file of {photo} is not in this folder any more.", trouble=True)
+            return
+        self._wanted_fish = fish
+        self.go_to(photo)
+
+    def _fish_marked(self) -> None:
+        """Put the present photo on the bench anew: its fish may have other names now."""
+        workspace, prepared = self.bench.workspace, self.bench.prepared
+        if workspace is not None and prepared is not None and workspace.queue.current is not None:
+            self.bench.put(workspace.lay_out(workspace.queue.current, prepared))
+
     def next_photo(self) -> None:
         """Go one photo on."""
         self._step(1)
@@ -106,7 +157,8 @@ class PhotoActions(KeyActions):
         if photo != self._wanted or workspace is None or prepared is None:
             return
         self._wanted = None
-        self.bench.put(workspace.lay_out(photo, prepared))
+        fish, self._wanted_fish = self._wanted_fish or None, ""
+        self.bench.put(workspace.lay_out(photo, prepared, fish))
         self.prefetch.want(workspace, photo)  # the program has yet to look at it, or nothing
         self._look_ahead()
 

@@ -5,7 +5,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from finmeasure.errors import DefinitionError
-from finmeasure.shipment.fin_formula import parse_fin_formula
+from finmeasure.shipment.fin_formula import (
+    LATERAL_LINE,
+    count_label,
+    formulas_of,
+    parse_fin_formula,
+)
 
 
 @pytest.mark.parametrize(
@@ -54,3 +59,19 @@ def test_written_counts_read_back(spines, rays, fin):
 
     formula = FinFormula(fin, (RayCount("spine", spines, spines), RayCount("soft", rays, rays)))
     assert parse_fin_formula(str(formula)) == formula
+
+
+def test_counts_of_labels_are_written_in_the_usual_notation():
+    """Notation as in FishBase and the Michigan glossary: Roman spines, lower-case unbranched."""
+    labels = {
+        "dorsal_spines": "3", "dorsal_soft_rays": "8", "anal_unbranched_rays": "4",
+        "anal_soft_rays": "24", "pelvic_soft_rays": "about 7", "sex": "male",
+    }  # fmt: skip
+    written = [str(one) for one in formulas_of(labels)]
+    assert written == ["D III,8", "A iv,24"]
+    assert [str(parse_fin_formula(one)) for one in written] == written
+    two = formulas_of({"dorsal_spines": "6", "second_dorsal_soft_rays": "9"})
+    assert [str(one) for one in two] == ["D1 VI", "D2 9"]
+    assert count_label("", LATERAL_LINE) == LATERAL_LINE
+    with pytest.raises(DefinitionError, match="Allowed"):
+        count_label("nose", "spines")
