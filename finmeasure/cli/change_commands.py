@@ -63,6 +63,11 @@ def regrowth(
         say(f"{row[0]}, {row[2]}: {row[4]}")
     if len(page.rows) > _FEW_LINES:
         say(f"… and {len(page.rows) - _FEW_LINES} more fins in changes.csv.")
+    if not page.rows:
+        complain(
+            "No named fish of this study was photographed, so nothing can be followed. Name the "
+            'fish: measure with --name-pattern "{group}/{date}_{fish}".'
+        )
     for text in page.remarks:
         complain(text)
     say(f"Tables, plots, regrowth.html and regrowth.pdf are in {folder}.")

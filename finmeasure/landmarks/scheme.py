@@ -103,10 +103,24 @@ def body_form(form_id: str) -> BodyForm:
     base = form_id.removesuffix(LONG_FIN)
     if base not in body_forms():
         allowed = ", ".join(body_forms())
-        message = f"Body form {form_id!r} is not known. Allowed: {allowed}; add {LONG_FIN} to one."
+        message = (
+            f"Body form {form_id!r} is not known. {_forms_of_kind(base)}"
+            f"Allowed: {allowed}; add {LONG_FIN} to one."
+        )
         raise DefinitionError(message)
     form = body_forms()[base]
     return form.as_long_fin() if form_id.endswith(LONG_FIN) else form
+
+
+def _forms_of_kind(kind: str) -> str:
+    """Say which body form a kind of fish has, where it is among the examples."""
+    stem = kind.casefold().replace("_", " ").strip().removesuffix("s")
+    fitting = [
+        form.id
+        for form in body_forms().values()
+        if len(stem) > 2 and any(stem in example.casefold() for example in form.examples)
+    ]
+    return f"For {kind} give {' or '.join(fitting)}. " if fitting else ""
 
 
 def points_for(question: str, form_id: str = "plain") -> tuple[str, ...]:

@@ -314,3 +314,12 @@ def test_a_changed_definition_file_gives_definitions_or_a_table_error(tmp_path, 
 def test_a_missing_definition_file_is_said(tmp_path):
     with pytest.raises(TableError, match="cannot be read"):
         read_landmark_definitions(tmp_path / "none.toml")
+
+
+# Common practice, no source: the kinds that each body form names as its examples.
+@pytest.mark.parametrize(
+    ("typed", "form"), [("tetra", "adipose"), ("Guppy", "livebearer"), ("corydoras", "armoured")]
+)
+def test_a_kind_of_fish_given_as_body_form_is_told_its_form(typed, form):
+    with pytest.raises(DefinitionError, match=f"For {typed} give {form}"):
+        body_form(typed)
