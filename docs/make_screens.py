@@ -188,7 +188,8 @@ def take_counter(camera: Camera, truth: DrawnPhoto, photo: Path) -> None:
     camera.hover(truth.landmarks["anal_tip"])
     camera.take("18_is_it_a_male")
     desk.go_to_step("scale")
-    desk.scale_page.bar_wanted.emit()
+    desk.scale_page.reference.choose("bar")
+    desk.scale_page.mark_wanted.emit("bar")
     camera.click((300.0, 1000.0))
     camera.hover((700.0, 1000.0))
     camera.take("19_a_length_that_is_known")
@@ -197,6 +198,35 @@ def take_counter(camera: Camera, truth: DrawnPhoto, photo: Path) -> None:
     camera.take("20_light")
     desk.fin_guide()
     camera.take("21_fin_guide")
+
+
+def take_proposals(camera: Camera, made: Path) -> None:
+    """Let the program mark first: a fish to check, its sex, a photo without a fish."""
+    desk = camera.desk
+    desk.proposes = True
+    folder = made / "proposed"
+    folder.mkdir()
+    draw_folder(folder)
+    desk.open_paths([folder / "bag7_01.jpg"])
+    camera.wait_for(lambda: desk.bench.session is not None)
+    desk.kinds.chosen.emit("adipose")
+    camera.wait_for(lambda: bool(desk.bench.session.to_check))
+    camera.take("22_the_program_marks_first")
+    for _ in range(6):
+        desk.agree()
+    camera.take("23_checking_point_by_point")
+    desk.open_paths([folder / "bag8_01.jpg"], "sex")
+    camera.wait_for(lambda: desk.photo_name.text() == "bag8_01.jpg")
+    desk.kinds.chosen.emit("livebearer")
+    camera.wait_for(lambda: bool(desk.bench.session.to_check))
+    desk.bench.agree_with_all()
+    camera.take("24_the_answer")
+    grey = np.random.default_rng(4).integers(90, 120, (900, 1200, 3)).astype(np.uint8)
+    Image.fromarray(grey).save(folder / "no_fish.png")
+    desk.open_paths([folder / "no_fish.png"], "size")
+    camera.wait_for(lambda: bool(desk.bench.unseen))
+    desk.go_to_step("points")
+    camera.take("25_no_fish_was_seen")
 
 
 def take_all(out: Path) -> None:
@@ -213,6 +243,8 @@ def take_all(out: Path) -> None:
         take_edges(camera, drawn["bag7_01"])
         take_help(camera)
         take_counter(camera, drawn["bag8_01"], folder / "bag8_01.jpg")
+        camera.desk.toggle_theme()
+        take_proposals(camera, Path(made))
         camera.viewer.close()
 
 

@@ -127,4 +127,4 @@ def _prepared_then_looked_at(
             return
         yield prepared
     if looks:
-        yield workspace.propose(prepared)
+        yield workspace.propose(photo, prepared)

@@ -5,12 +5,13 @@ Preparing a photo may run in any thread; everything else is called from the wind
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from qtpy.QtCore import QLockFile
 
+from finmeasure.batch.priors import group_priors
 from finmeasure.errors import FinmeasureError, NotFound, StudyError
 from finmeasure.marking.drafts import draft_from_dict, draft_to_dict
 from finmeasure.marking.marks import Marks
@@ -20,6 +21,7 @@ from finmeasure.marking.proposed import all_agreed, with_proposal
 from finmeasure.marking.queue import Queue
 from finmeasure.marking.session import MarkingSession
 from finmeasure.measurements.records import Measures
+from finmeasure.proposals.group_prior import GroupPrior
 from finmeasure.proposals.propose import propose
 from finmeasure.reading import Reading
 from finmeasure.scale.calibration import Scale
@@ -73,6 +75,7 @@ class Workspace:
         self._recorded = set(study.recorded_photos())
         self._seen: dict[str, tuple[int, int]] = {}
         self._proposals: dict[str, Proposals] = {}
+        self._priors: Mapping[str, GroupPrior] | None = None
 
     @classmethod
     def open(cls, sources: Sequence[Path], *, study_folder: Path | None = None) -> Workspace:
@@ -163,9 +166,13 @@ class Workspace:
         drafts = self.study.drafts_of(photo, self.person)
         return not drafts and not self.study.current_readings(photo)
 
-    def propose(self, prepared: PreparedPhoto) -> Proposals:
-        """Let the program mark the fish of a photo; for any thread."""
-        found = propose(prepared.photo, body_form=self.body_form)
+    def propose(self, photo: str, prepared: PreparedPhoto) -> Proposals:
+        """Let the program mark the fish of a photo, with what its group taught; for any thread."""
+        group = self.queue[photo].group
+        if group and self._priors is None:
+            self._priors = group_priors(self.study)
+        prior = (self._priors or {}).get(group)
+        found = propose(prepared.photo, body_form=self.body_form, prior=prior)
         return found if isinstance(found, NotFound) else tuple(one.reading for one in found)
 
     def keep_proposal(self, photo: str, seen: Proposals) -> None:

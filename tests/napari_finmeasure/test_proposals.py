@@ -13,6 +13,8 @@ from napari.utils import progress
 from PIL import Image
 from qtpy.QtCore import Qt
 
+from finmeasure.drawing.forms import random_spec
+from finmeasure.drawing.photo import View, draw_several
 from finmeasure.study.store import Study
 
 STUDY = "finmeasure study"
@@ -144,6 +146,33 @@ def test_proposals_of_measure_wait_in_the_queue_worst_first(window, photos, draw
     assert hands.session.to_check
     hands.confirm_to(worst_first[1].photo)
     assert hands.desk.bench.workspace.queue[worst_first[0].photo].state == "confirmed"
+
+
+def test_two_fish_are_checked_one_after_the_other(window, tmp_path, qtbot):
+    rng = np.random.default_rng(8)
+    spec = random_spec(rng, body_form="plain")
+    length = spec.standard_length_mm
+    views = [
+        View(1600, 800, px_per_mm=450 / length, fish_at_mm=(s * 0.75 * length, 0.0), ground="water")
+        for s in (1, -1)
+    ]
+    pixels = draw_several([(spec, view) for view in views], rng)[0].pixels
+    Image.fromarray(pixels).save(tmp_path / "two.png")
+    hands = window(1366, 768)
+    hands.open(tmp_path, kind="plain", question="size", proposes=True)
+    desk = hands.desk
+    qtbot.waitUntil(lambda: bool(hands.session.to_check), timeout=60000)
+    assert [desk.fish.itemData(i) for i in range(desk.fish.count())] == ["1", "2", "3"]
+    assert hands.session.fish == "1"
+    first = hands.session.marks.landmarks["snout_tip"].x_px
+    hands.key(Qt.Key.Key_Return)
+    assert hands.session.fish == "2"
+    assert hands.session.marks.landmarks["snout_tip"].x_px > first
+    assert desk.bench.workspace.queue["two.png"].state == "proposal"
+    hands.key(Qt.Key.Key_Return)
+    assert desk.bench.workspace.queue["two.png"].state == "confirmed"
+    assert {one.reading.fish for one in desk.bench.workspace.study.current_readings("two.png")} == {
+        "1", "2"}  # fmt: skip
 
 
 def test_the_activity_dock_shows_what_is_under_way(window, photos, qtbot):
