@@ -21,6 +21,7 @@ from finmeasure.scale.calibration import Scale
 from finmeasure.study.records import FishResult, PhotoResult, ReferenceRow
 from finmeasure.study.store import Study
 from finmeasure.timeseries.change import posture_spread
+from finmeasure.timeseries.same_fish import likely_pairs
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "method" / "regrowth.md"
@@ -174,6 +175,29 @@ def drawn_postures(rng, count):
     mark = 1 + rng.normal(0, 0.01, (count, 3))
     length = yaw * bend
     return yaw * turned * fold * mark / length, length
+
+
+def test_likely_same_fish():
+    """Two visits of many groups: four fish seen twice, four at each visit seen once."""
+    rng = np.random.default_rng(86)
+    lines = [
+        "| markings | groups | found again | suggested strangers, of all pairs |",
+        "|---|---|---|---|",
+    ]
+    for kinds in (("spots",), ("blotch", "spots"), ("bars",)):
+        pairs = [
+            pair for _ in range(12)
+            for pair in likely_pairs(*drawn.two_visits(kinds, rng))
+        ]  # fmt: skip
+        same = [pair.earlier.fish == pair.later.fish for pair in pairs]
+        hits = sum(pair.suggested and true for pair, true in zip(pairs, same, strict=True))
+        wrong = sum(pair.suggested and not true for pair, true in zip(pairs, same, strict=True))
+        lines.append(
+            f"| {' and '.join(kinds)} | 12 | {hits} of {sum(same)} | {wrong} of "
+            f"{len(pairs) - sum(same)} |"
+        )
+        assert wrong <= 0.05 * max(hits, 1)
+    write("same", lines)
 
 
 def photo_result(spec, rng, *, fish, visit, number):

@@ -1,12 +1,18 @@
 """Series drawn at the level of values, with a known course: used by tests and the benchmark."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
 
+from finmeasure.drawing.forms import random_spec
+from finmeasure.drawing.hand import careful_reading
+from finmeasure.drawing.photo import View, draw_photo
+from finmeasure.drawing.spec import Pattern
+from finmeasure.drawing.variation import posed, resized, varied
 from finmeasure.timeseries.judge import judge
 from finmeasure.timeseries.records import Declared, FinRecord
+from finmeasure.timeseries.same_fish import flank_view
 from finmeasure.timeseries.visits import fin_series
 
 FIRST = date(2026, 1, 1)
@@ -62,3 +68,31 @@ def judged_course(course, rng, **options):
     declared = [Declared(kind="own_record", fish="f", visit=FIRST - timedelta(days=7))]
     (one,) = judge(fin_series(records), declared)
     return one
+
+
+def patterned_fish(base, kinds, rng):
+    """Another individual of a kind: its own fin lengths, markings and scales."""
+    patterns = tuple(
+        Pattern(kind, (0.15, 0.12, 0.1), place=rng.uniform(0.2, 0.8), size=rng.uniform(0.12, 0.25),
+                strength=rng.uniform(0.5, 0.9), seed=int(rng.integers(2**31)))
+        for kind in kinds
+    )  # fmt: skip
+    look = replace(base.look, seed=int(rng.integers(2**31)), patterns=patterns)
+    return replace(varied(base, rng), look=look)
+
+
+def photographed_flank(spec, name, rng):
+    """One fish in a small photo, posed, turned and marked as by a person."""
+    view = View(420, 260, px_per_mm=10.0, fish_angle_deg=float(rng.normal(0, 6)))
+    photo = draw_photo(posed(spec, rng), view, rng)
+    return flank_view(f"{name}.jpg", photo.pixels, careful_reading(photo, rng, fish=name))
+
+
+def two_visits(kinds, rng, *, both=4, others=4):
+    """Flanks of fish seen twice and of others seen once, at two visits of one group."""
+    base = resized(random_spec(np.random.default_rng(23), body_form="plain"), 28.0)
+    fish = [patterned_fish(base, kinds, rng) for _ in range(both + 2 * others)]
+    names = [f"f{number}" for number in range(len(fish))]
+    every = list(zip(fish, names, strict=True))
+    first, later = every[: both + others], [*every[:both], *every[both + others :]]
+    return tuple([photographed_flank(*one, rng) for one in visit] for visit in (first, later))
