@@ -168,8 +168,8 @@ class Given:
         return (replace(readings[0], fish=name),)
 
     def _proposing(self, task: PhotoTask, parts: NameParts) -> PhotoTask:
-        """Let the program mark fish in a run to which no marks are given."""
-        if self.marks.photos or task.problem:
+        """Let the program mark fish on a photo to which no marks are given, where it can."""
+        if task.readings or task.problem or not weights_id():
             return task
         form = self.options.body_form or self.body_forms.get(task.group) or ""
         name = _fish_name(parts, task.group) or self.tags.fish.get(task.photo, "")
