@@ -5,7 +5,12 @@ import pytest
 from scipy import stats
 from sklearn.covariance import MinCovDet
 
-from finmeasure.shipment.odd_ones import find_odd, leave_one_out_t_squared, t_squared_cut
+from finmeasure.shipment.odd_ones import (
+    chance_of,
+    find_odd,
+    leave_one_out_t,
+    leave_one_out_t_squared,
+)
 
 # Squared Mahalanobis distances printed for this table by R's mahalanobis().
 TABLE = np.array(
@@ -47,12 +52,30 @@ def test_false_alarms_stay_at_one_box_in_twenty():
     assert alarms / boxes <= 0.05 + 3 * np.sqrt(0.05 * 0.95 / boxes)
 
 
+def test_t_is_that_of_the_textbook():
+    # Student's t of one value against a sample (scipy, two samples of which one has one value).
+    values = np.random.default_rng(7).normal(size=(12, 2))
+    for row, column in ((0, 0), (5, 1), (11, 0)):
+        rest = np.delete(values[:, column], row)
+        known = stats.ttest_ind([values[row, column]], rest, equal_var=True)
+        assert leave_one_out_t(values)[row, column] == pytest.approx(known.statistic, rel=1e-9)
+
+
+def test_one_character_gives_the_same_by_t_and_by_t_squared():
+    values = np.random.default_rng(8).normal(size=(25, 1))
+    t, t_squared = leave_one_out_t(values), leave_one_out_t_squared(values)
+    assert t[:, 0] ** 2 == pytest.approx(t_squared, rel=1e-8)
+    assert chance_of(t_squared, t, 23) == pytest.approx(2 * stats.t.sf(abs(t[:, 0]), 23), rel=1e-8)
+
+
 def test_cut_holds_on_drawn_boxes():
     rng = np.random.default_rng(7)
-    cut = t_squared_cut(30, 3)
-    largest = [leave_one_out_t_squared(rng.normal(size=(30, 3))).max() for _ in range(400)]
-    share = np.mean(np.array(largest) > cut)
-    assert 0.05 - 3 * 0.0109 <= share <= 0.05 + 3 * 0.0109
+    alarms = 0
+    for _ in range(400):
+        box = rng.normal(size=(30, 3))
+        chance = chance_of(leave_one_out_t_squared(box), leave_one_out_t(box), 28)
+        alarms += chance.min() < 0.05 / 30
+    assert 0.05 - 3 * 0.0109 <= alarms / 400 <= 0.05 + 3 * 0.0109
 
 
 def test_five_alike_are_one_second_kind():
