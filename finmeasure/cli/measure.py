@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from finmeasure.scale.request import ScaleRequest
     from finmeasure.scale.water import Tank
 
+MOST_WARNINGS = 10  # lines of the same kind that anybody reads
+
 
 def measure(
     photos: Annotated[
@@ -206,6 +208,7 @@ def _measure_and_report(
     """Measure into the study, then write its tables and its report."""
     from finmeasure.batch.clips import best_of_bursts, split_clips, with_clips
     from finmeasure.batch.keeper_inputs import read_keeper_tables
+    from finmeasure.batch.plausible import size_warnings
     from finmeasure.batch.priors import group_priors
     from finmeasure.batch.run import measure_into_study, plan_for_study
     from finmeasure.report.html import write_table_report
@@ -238,6 +241,11 @@ def _measure_and_report(
         study.export("csv")
         write_table_report(study, folder / "report.html")
         advice = study.table("photos")["advice"].fillna("")
+        warnings = size_warnings(study)
+        for warning in warnings[:MOST_WARNINGS]:
+            complain(warning)
+        if len(warnings) > MOST_WARNINGS:
+            complain(f"{counted(len(warnings) - MOST_WARNINGS, 'more photo')} like these.")
     say(
         f"{counted(len(plan.photos), 'photo')}: {summary.measured} measured, "
         f"{summary.refused} refused; {summary.skipped} of them as before and skipped."

@@ -85,7 +85,8 @@ def find_ruler(gray: Gray, tick_mm: float) -> Ruler | NotFound:
     """
     found = [one for side_px in WORK_PX for one in _rows_of_ticks(gray, side_px)]
     for ticks, full in sorted(found, key=lambda one: -one[0]):
-        ruler = Ruler(*(float(value) for value in full.ravel()), tick_mm=tick_mm)
+        x1, y1, x2, y2 = (float(value) for value in full.ravel())
+        ruler = Ruler(x1, y1, x2, y2, tick_mm)
         if _holds(gray, ruler, ticks):
             return ruler
     return NONE
