@@ -34,7 +34,7 @@ def person_name(typed: str) -> str:
             "Initials will do."
         )
         raise MarkingError(message)
-    if name.casefold() == PROGRAM:
+    if name.casefold().startswith(PROGRAM):
         message = (
             f"{name!r} is what the program calls its own marks, so no person can be called that. "
             "Write your name or initials."

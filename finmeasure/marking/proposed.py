@@ -21,7 +21,7 @@ from finmeasure.marking.marks import Marks
 from finmeasure.marking.order import next_open
 from finmeasure.reading import Landmark, Reading
 
-PROGRAM = "finmeasure"  # `placed_by` of what the program proposed
+PROGRAM = "finmeasure"  # how `placed_by` of what the program proposed begins
 #: Points of one place along the body.
 STATIONS = (
     ("body_top", "body_bottom"),
@@ -35,7 +35,7 @@ FOLLOWS = 0.5
 def is_proposed(marks: Marks, name: str) -> bool:
     """Whether a landmark or outline stands as the program proposed it, not yet agreed with."""
     mark = marks.landmarks.get(name) or marks.outlines.get(name)
-    return mark is not None and mark.placed_by == PROGRAM and name not in marks.agreed
+    return mark is not None and mark.placed_by.startswith(PROGRAM) and name not in marks.agreed
 
 
 def unsure_first(marks: Marks, order: Sequence[str]) -> tuple[str, ...]:
@@ -153,10 +153,11 @@ def with_stations_followed(marks: Marks) -> Marks:
 
 
 def _by_program(reading: Reading) -> Reading:
-    """Give a reading with every mark signed by the program."""
-    landmarks = {n: replace(m, placed_by=PROGRAM) for n, m in reading.landmarks.items()}
-    outlines = {p: replace(o, placed_by=PROGRAM) for p, o in reading.outlines.items()}
-    return replace(reading, landmarks=landmarks, outlines=outlines, placed_by=PROGRAM)
+    """Give a reading with every mark signed by the program, as it signed the reading."""
+    signed = reading.placed_by if reading.placed_by.startswith(PROGRAM) else PROGRAM
+    landmarks = {n: replace(m, placed_by=signed) for n, m in reading.landmarks.items()}
+    outlines = {p: replace(o, placed_by=signed) for p, o in reading.outlines.items()}
+    return replace(reading, landmarks=landmarks, outlines=outlines, placed_by=signed)
 
 
 def _parts(question: str, form_id: str) -> tuple[str, ...]:
