@@ -57,6 +57,7 @@ def remarks(
     return (
         *_vanished(named, happenings),
         *_single_visits(named),
+        *_nameless(records),
         *(text for fish, part in named.items() for text in _of_fish(fish, part)),
         *_not_whole(judged, happenings),
         *_unused(declared, records),
@@ -106,6 +107,22 @@ def _single_visits(named: dict[str, list[FinRecord]]) -> Iterable[str]:
             f"{_some(alone, 'fish')} seen on one day only: no change can be told yet. "
             "Photograph them again."
         )
+
+
+def _nameless(records: Sequence[FinRecord]) -> Iterable[str]:
+    """Name photos of followed groups on which a fish has no name, as where one name stands for two.
+
+    A photo's name gives the fish's name only where the photo shows one fish.
+    """
+    followed = {one.group for one in records if one.named}
+    for group in sorted(followed):
+        photos = sorted({one.photo for one in records if one.group == group and not one.named})
+        if photos:
+            where = f"Group {group}: " if group else ""
+            yield (
+                f"{where}{_some(photos)} with fish that have no name, not followed. Photograph one "
+                "fish at a time, or name them in landmarks.csv, column fish."
+            )
 
 
 def _of_fish(fish: str, part: list[FinRecord]) -> Iterable[str]:
@@ -210,4 +227,5 @@ def _unused_rows(declared: Sequence[Declared], judged: Sequence[JudgedSeries]) -
 
 def _some(names: Sequence[str], what: str = "photos") -> str:
     shown = ", ".join(names[:_NAMED]) + (", …" if len(names) > _NAMED else "")
-    return f"{len(names)} {what} ({shown})"
+    one = what.removesuffix("s") if len(names) == 1 else what
+    return f"{len(names)} {one} ({shown})"

@@ -175,6 +175,14 @@ def test_odd_series_are_said_in_plain_words(rng):
     assert "seen on one day only" in said
 
 
+def test_two_fish_on_a_photo_of_a_followed_group_are_said(rng):
+    followed = photos_of(Course(missing=0), rng, days=(0.0, 5.0), own_record=False)
+    both = [replace(followed[0], photo="both.jpg", fish=fish, named=False) for fish in "12"]
+    assert "1 photo (both.jpg) with fish that have no name" in _said([*followed, *both])
+    assert "no name" not in _said(followed)
+    assert "no name" not in _said(both)  # a shoal without names is no mistake
+
+
 def test_an_own_record_of_a_treated_fish_is_doubted(rng):
     records = photos_of(Course(), rng, days=DAYS, own_record=False)
     declared = [Declared(kind="own_record", fish="f", visit=FIRST)]
