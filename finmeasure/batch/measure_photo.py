@@ -41,6 +41,7 @@ NOTHING_MEASURED = (
     "No measure can be formed from the landmarks given. Give at least the two ends of one length, "
     "for example snout_tip and caudal_base."
 )
+SMALLER = "Make it smaller, or allow more with --photo-memory-mb."
 
 _log = logging.getLogger(__name__)
 
@@ -127,7 +128,7 @@ def measure_photo(task: PhotoTask) -> PhotoResult:
     except FinmeasureError as error:
         result = refused(task, str(error))
     except MemoryError:
-        result = refused(task, "Not enough memory for this photo.", "Make it smaller.", again=True)
+        result = refused(task, "Not enough memory for this photo.", SMALLER, again=True)
     except Exception as error:  # one photo's trouble must not stop the others
         _log.debug("measuring %r failed", task.photo, exc_info=True)
         result = failed(task, error)

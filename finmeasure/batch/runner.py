@@ -146,7 +146,12 @@ class _PoolRun:
             return refused(task, *_died(error.exitcode, self.limits), again=True)
         except FutureTimeoutError:
             reason = f"Measuring took more than {self.limits.seconds:g} s."
-            return refused(task, reason, "Make the photo smaller and try again.", again=True)
+            return refused(
+                task,
+                reason,
+                "Make the photo smaller, or allow more with --photo-seconds.",
+                again=True,
+            )
         except Exception as error:  # the result could not be sent, or the like
             return failed(task, error)
 
@@ -195,7 +200,7 @@ def _died(exit_code: int | None, limits: Limits) -> tuple[str, str]:
     return (
         f"The worker process ended while measuring this photo (exit code {exit_code}).",
         f"It may have needed more memory than there is (limit {limits.memory_mb} MB): "
-        "run again with fewer --jobs, or make the photo smaller.",
+        "run again with fewer --jobs, make the photo smaller, or give --photo-memory-mb.",
     )
 
 

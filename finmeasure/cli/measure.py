@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -20,6 +20,16 @@ if TYPE_CHECKING:
     from finmeasure.scale.water import Tank
 
 MOST_WARNINGS = 10  # lines of the same kind that anybody reads
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Where a run measures, and what one photo may take."""
+
+    jobs: int | None
+    cluster: str | None
+    photo_seconds: float
+    photo_memory_mb: int
 
 
 def measure(
@@ -158,6 +168,18 @@ def measure(
             show_default=False,
         ),
     ] = None,
+    photo_seconds: Annotated[
+        float,
+        typer.Option(min=1.0, help="Refuse a photo that takes longer.", metavar="S"),
+    ] = 60.0,
+    photo_memory_mb: Annotated[
+        int,
+        typer.Option(
+            min=200,
+            help="Refuse a photo that needs more; more than 2048 for scans of over 200 megapixels.",
+            metavar="MB",
+        ),
+    ] = 2048,
 ) -> None:
     """Measure photos: lengths and ratios, each with its uncertainty.
 
@@ -186,8 +208,9 @@ def measure(
         group=group,
         name_pattern=name_pattern,
     )
+    run = Run(jobs, cluster, photo_seconds, photo_memory_mb)
     try:
-        summary = _measure_and_report(photos, study, given, jobs, cluster, tags=tags, bursts=bursts)
+        summary = _measure_and_report(photos, study, given, run, tags=tags, bursts=bursts)
     except KeyboardInterrupt:
         complain("stopped. What was measured is kept; the same command goes on from here.")
         raise typer.Exit(130) from None
@@ -199,8 +222,7 @@ def _measure_and_report(
     photos: list[Path],
     folder: Path,
     given: Given,
-    jobs: int | None,
-    cluster: str | None,
+    run: Run,
     *,
     tags: bool,
     bursts: bool,
@@ -211,6 +233,7 @@ def _measure_and_report(
     from finmeasure.batch.plausible import size_warnings
     from finmeasure.batch.priors import group_priors
     from finmeasure.batch.run import measure_into_study, plan_for_study
+    from finmeasure.batch.runner import Limits
     from finmeasure.report.html import write_table_report
     from finmeasure.study.store import Study
 
@@ -229,12 +252,18 @@ def _measure_and_report(
         if tags:
             from finmeasure.batch.tag_reading import with_tags
 
-            plan, given = with_tags(study, plan, given, jobs=jobs)
+            plan, given = with_tags(study, plan, given, jobs=run.jobs)
         for note in (*plan.notes, *given.notes(plan)):
             complain(note)
         with shown_progress() as progress:
             summary = measure_into_study(
-                study, plan, given, progress=progress, jobs=jobs, cluster=cluster
+                study,
+                plan,
+                given,
+                progress=progress,
+                jobs=run.jobs,
+                limits=Limits(run.photo_seconds, run.photo_memory_mb),
+                cluster=run.cluster,
             )
         for line in tables.put_labels_into(study):
             complain(line)

@@ -126,7 +126,7 @@ def test_only_photos_without_given_marks_are_proposed(drawn, tmp_path, monkeypat
     given = read_given(landmarks=drawn.path / "landmarks.csv")
 
     def task(photo):
-        return given.task(PlannedPhoto(photo, drawn.path / photo))
+        return given.task(PlannedPhoto(drawn.path / photo, photo))
 
     assert not task("a.jpg").proposing
     assert task("new.jpg").proposing

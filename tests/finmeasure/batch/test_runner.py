@@ -16,6 +16,7 @@ from PIL import Image
 
 from finmeasure.batch.measure_photo import PhotoTask, measure_photo
 from finmeasure.batch.runner import Limits, _PoolRun, measure_all
+from finmeasure.exchange.landmarks import write_landmarks
 from finmeasure.reading import Landmark, Reading
 
 
@@ -85,13 +86,21 @@ def test_a_photo_that_takes_too_long_is_refused_and_the_run_goes_on(small, large
     assert len(results) == 13
 
 
-def test_a_photo_that_needs_too_much_memory_is_refused_and_the_run_goes_on(small, large):
-    tasks = [task(small[0]), task(large), task(small[1])]
-    limits = Limits(seconds=60, memory_mb=350)
-    results = {one.photo: one for one in measure_all(tasks, jobs=1 + 1, limits=limits)}
-    assert results["large.png"].state == "refused"
-    assert "memory" in results["large.png"].reason
-    assert results[small[0].name].state == results[small[1].name].state == "measured"
+def test_a_photo_that_needs_too_much_memory_is_refused_and_the_run_goes_on(
+    small, large, run_process, tmp_path
+):
+    """The real command: what its workers hold at the start does not depend on other tests."""
+    marks = [(path.name, task(path).readings[0]) for path in (small[0], large, small[1])]
+    write_landmarks(tmp_path / "landmarks.csv", marks)
+    done = run_process(
+        "measure", small[0], large, small[1], "--study", tmp_path / "study", "--jobs", "2",
+        "--landmarks", tmp_path / "landmarks.csv", "--photo-memory-mb", "350",
+    )  # fmt: skip
+    assert done.returncode == 1
+    (refused,) = [line for line in done.stdout.splitlines() if ": refused." in line]
+    assert "large.png" in refused
+    assert "memory" in refused
+    assert "2 measured, 1 refused" in done.stdout
 
 
 def test_a_photo_handed_to_a_pool_that_just_gave_up_is_measured_by_the_next(small):

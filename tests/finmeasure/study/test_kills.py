@@ -99,12 +99,15 @@ def test_killed_batch_for_long(processes, tmp_path, undisturbed):
         assert _finished_tables(folder) == undisturbed
 
 
-def test_killed_window_keeps_every_draft_and_every_confirmed_reading(processes, study, tmp_path):
+@pytest.mark.parametrize("rounds", [10, pytest.param(70, marks=pytest.mark.soak)])
+def test_killed_window_keeps_every_draft_and_every_confirmed_reading(
+    processes, study, tmp_path, rounds
+):
     for number in range(10):
         study.record_photo_result(result_of(number))
     rng = np.random.default_rng(20)
     confirmed, hits = {}, 0
-    for round_ in range(10):
+    for round_ in range(rounds):
         journal = tmp_path / f"journal {round_}"
         hits += _kill_at_random(
             processes,
@@ -142,14 +145,15 @@ def _assert_change_is_kept(study, photo, change):
         assert draft["change"] >= change
 
 
-def test_killed_export_leaves_whole_tables(processes, study, tmp_path):
+@pytest.mark.parametrize("rounds", [10, pytest.param(70, marks=pytest.mark.soak)])
+def test_killed_export_leaves_whole_tables(processes, study, tmp_path, rounds):
     for number in range(PHOTOS):
         study.record_photo_result(result_of(number))
     study.export("csv")
     whole = {file.name: file.read_bytes() for file in study.folder.glob("*.csv")}
     rng = np.random.default_rng(30)
     hits = 0
-    for round_ in range(10):
+    for round_ in range(rounds):
         journal = tmp_path / f"journal {round_}"
         hits += _kill_at_random(
             processes,
@@ -160,14 +164,16 @@ def test_killed_export_leaves_whole_tables(processes, study, tmp_path):
             longest_s=0.15,
         )
         assert {file.name: file.read_bytes() for file in study.folder.glob("*.csv")} == whole
-    assert hits == 10
+    assert hits == rounds
     study.export("csv")
     assert not list(study.folder.glob(".*.part"))
 
 
-def test_kill_while_a_study_is_made_leaves_none_or_a_whole_one(processes, tmp_path):
+@pytest.mark.parametrize("rounds", [12, pytest.param(70, marks=pytest.mark.soak)])
+def test_kill_while_a_study_is_made_leaves_none_or_a_whole_one(processes, tmp_path, rounds):
+    """Making one is a migration from nothing to the newest schema, in one transaction."""
     rng = np.random.default_rng(40)
-    for round_ in range(12):
+    for round_ in range(rounds):
         folder = tmp_path / f"study {round_}"
         child = processes.Process(
             target=study_samples.write_photos, args=(folder, tmp_path / "journal", 0, 0)
