@@ -21,13 +21,14 @@ def type_command(line: str, folder: Path) -> None:
     Raises
     ------
     RuntimeError
-        If the command ends with a status that is neither 0 nor 1.
+        If the command ends with a status that is neither 0 nor 1, or with a fault.
     """
     done = subprocess.run(
         [sys.executable, "-m", "finmeasure", *shlex.split(line)],
         cwd=folder, capture_output=True, text=True, check=False,
     )  # fmt: skip
-    if done.returncode not in (0, 1):
+    # Status 1 means that photos were refused; Python ends with 1 after a fault of the program too.
+    if done.returncode not in (0, 1) or "Traceback" in done.stderr:
         message = f"finmeasure {line}: {done.stderr or done.stdout}"
         raise RuntimeError(message)
     said = f"{done.stdout}{done.stderr}".replace(f"{folder}{os.sep}", "")
