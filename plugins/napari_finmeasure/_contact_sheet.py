@@ -108,7 +108,7 @@ class ContactSheet(QDialog):
 
     def _set_up_table(self) -> None:
         """Give the table its headings and habits."""
-        names = [MEASURES[one].shown for one in SHOWN]
+        names = [MEASURES[one].shown.replace(" / ", "\n/ ") for one in SHOWN]
         self.table.setHorizontalHeaderLabels(["", *WORD_COLUMNS, *names])
         for column, one in enumerate(SHOWN, start=1 + len(WORD_COLUMNS)):
             self.table.horizontalHeaderItem(column).setToolTip(MEASURES[one].explanation)

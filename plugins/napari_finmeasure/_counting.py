@@ -94,11 +94,12 @@ class StripView(QWidget):
         """Paint the strip, a numbered mark for each ray, and the cursor."""
         painter = QPainter(self)
         painter.drawImage(QRectF(0, TICK_ROOM, self.width(), STRIP_HEIGHT), self._image)
+        middle = TICK_ROOM + STRIP_HEIGHT / 2  # the line itself; slanted rays cross it there
         for number, column in enumerate(self.columns, start=1):
             x = self.at(column)
             for pen in (QPen(QColor("black"), 3.0), QPen(QColor("#e69f00"), 1.4)):
                 painter.setPen(pen)
-                painter.drawLine(QPointF(x, TICK_ROOM - 4), QPointF(x, TICK_ROOM + 26))
+                painter.drawLine(QPointF(x, middle - 18), QPointF(x, middle + 18))
             if len(self.columns) <= 40 or number % 5 == 0:
                 painter.setPen(self.palette().text().color())
                 painter.drawText(QPointF(x - 6, TICK_ROOM - 8), str(number))

@@ -205,9 +205,15 @@ class NumberedLines:
 
     def __init__(self, stage: Stage, lines: list[tuple[int, NDArray[np.float64]]]) -> None:
         self._stage = stage
+        size = (1, 1) if stage.bench.prepared is None else stage.bench.prepared.size_px
+        shown = [(number, _inside(line, size)) for number, line in lines]
+        shown = [(number, line) for number, line in shown if len(line) > 1]
         self._drawing = Drawing(
-            lines=[(line, SKY) for _, line in lines],
-            labels=[Label((float(line[0, 0]), float(line[0, 1])), f"{n}") for n, line in lines],
+            lines=[(line, SKY) for _, line in shown],
+            labels=[
+                Label((float(line[1, 0]), float(line[1, 1])), f"{number}", strong=True)
+                for number, line in shown
+            ],
         )
         self.hint: Hint | None = Hint(
             "Are the numbers right?",
@@ -239,3 +245,9 @@ class NumberedLines:
         """Do nothing."""
 
     drag = drop = tap = click = take_away = draw_freely = drawn = _nothing
+
+
+def _inside(line: NDArray[np.float64], size_px: tuple[int, int]) -> NDArray[np.float64]:
+    """Give the part of a line that lies in the photo."""
+    there = ((line >= 0) & (line <= np.array(size_px))).all(axis=1)
+    return line[there]

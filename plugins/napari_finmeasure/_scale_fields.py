@@ -60,11 +60,11 @@ class ReferenceFields(QGroupBox):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__("What shows the size?", parent)
-        self.way = QComboBox()
+        self.way = _choice()
         for way, words in WAYS.items():
             self.way.addItem(words, way)
         self.square_mm = number("5")
-        self.ticks, self.coin = QComboBox(), QComboBox()
+        self.ticks, self.coin = _choice(), _choice()
         for words, tick_mm in TICKS_MM.items():
             self.ticks.addItem(words, tick_mm)
         for name, across_mm in COINS_MM.items():
@@ -135,7 +135,7 @@ class DepthFields(QGroupBox):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__("Where is the fish?", parent)
-        self.place = QComboBox()
+        self.place = _choice()
         for place, words in PLACES.items():
             self.place.addItem(words, place)
         self.before_mm, self.distance_mm = number(""), number("")
@@ -197,10 +197,19 @@ def show_rows(form: QFormLayout, rows: dict[str, QWidget], chosen: str) -> None:
         form.setRowVisible(holder, name in FIELDS_OF.get(chosen, ()))
 
 
+def _choice() -> QComboBox:
+    """Make a list to choose from that never makes the panel wider."""
+    box = QComboBox()
+    box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+    box.setMinimumContentsLength(8)
+    box.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+    return box
+
+
 def number(text: str) -> QLineEdit:
     """Make a short field."""
     field = QLineEdit(text)
-    field.setMaximumWidth(84)
+    field.setFixedWidth(76)
     return field
 
 
