@@ -69,7 +69,7 @@ def measure(
         float | None,
         typer.Option(
             help="Look for a straight ruler with ticks so far apart: 1, or 1.5875 for sixteenths "
-            "of an inch. Check the line drawn in the picture.",
+            "of an inch. Check the dashed frame in the picture.",
             metavar="MM",
             show_default=False,
         ),
