@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from finmeasure.quantity import Measure
+
+PERCENT = "%"
 
 #: Without calibration nothing is trusted.
 _UNKNOWN = {"mass": [0.0, 1.0], "within": [0.0, 0.0], "u_share": [0.2, 0.2]}
@@ -37,6 +43,34 @@ class Calibration:
     def u_of(self, mass: NDArray[np.float64]) -> NDArray[np.float64]:
         """Give the standard uncertainty per axis of each landmark, share of standard length."""
         return np.asarray(np.interp(mass, self.mass, self.u_share))
+
+
+def widened(rows: Sequence[Measure], manifest: Mapping[str, Any]) -> tuple[Measure, ...]:
+    """Give measures from proposals the uncertainty that drawn photos with known truth ask for.
+
+    Parameters
+    ----------
+    rows : sequence of Measure
+        Of one proposed fish, as propagated from its marks.
+    manifest : mapping
+        Of the weights; ``measures`` holds a factor for each measure, for percentages an
+        uncertainty that is added in squares.
+
+    Returns
+    -------
+    tuple of Measure
+        In the same order.
+    """
+    table = manifest.get("measures", {})
+    return tuple(
+        row if row.u is None or row.id not in table else replace(row, u=_wider(row, table[row.id]))
+        for row in rows
+    )
+
+
+def _wider(row: Measure, needed: float) -> float:
+    u = row.u or 0.0
+    return math.hypot(u, needed) if row.unit == PERCENT else u * needed
 
 
 def calibrated(

@@ -17,6 +17,11 @@ from finmeasure.proposals.fine import SNOUT, TAIL, FineLook, look_closely
 from finmeasure.proposals.frames import Pyramid
 from finmeasure.proposals.group_prior import GroupPrior
 from finmeasure.proposals.layout import LANDMARKS
+from finmeasure.proposals.neighbours import (
+    overlapping,
+    without_doubles,
+    without_mirror_pictures,
+)
 from finmeasure.proposals.shape import oddities
 from finmeasure.proposals.sharpness import photo_blur_px
 from finmeasure.proposals.weights import load_network, manifest
@@ -26,6 +31,10 @@ PLACED_BY = "finmeasure"
 #: Author of a reading that confirmed readings of its group have sharpened; its marks stay the
 #: program's. Nothing is learned from it: the fault is taken back in it already.
 TAUGHT = "finmeasure, taught by the group"
+OVERLAPPING = NotFound(
+    "Fish overlap: where one ends cannot be told.",
+    "Photograph one fish alone, or wait until they swim apart.",
+)
 LEAST_WELL, LEAST_SURE, MOST_ODD = 0.5, 0.6, 2
 LEAST_CONFIDENCE = 0.35
 LEAST_LENGTH_PX = 150.0
@@ -100,8 +109,14 @@ def propose(
         )
     if not good:
         return _one_reason([(look, refusal) for look, refusal in judged if refusal is not None])
+    good = without_doubles(good)
+    good = without_mirror_pictures(pyramid, good)
     longest = max(look.length_px for look in good)
     kept = [look for look in good if look.length_px > LEAST_OF_LARGEST * longest]
+    touched = overlapping(kept)
+    if all(touched):
+        return OVERLAPPING
+    kept = [look for look, hidden in zip(kept, touched, strict=True) if not hidden]
     gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
     calibration = Calibration.of(manifest())
     found = tuple(
@@ -134,6 +149,8 @@ def _refusal(sighting: Sighting, look: FineLook, size: tuple[int, int]) -> NotFo
             "The fish is cut off by the photo's edge.",
             "Step back until the whole fish, tail included, is in the photo.",
         )
+    if look.well >= LEAST_WELL and sighting.crowded:
+        return OVERLAPPING
     if look.well < LEAST_WELL or len(oddities(look)) > MOST_ODD:
         return NotFound(
             "Nothing that is surely a whole fish seen from the side: "

@@ -168,3 +168,35 @@ def test_real_photos_not_to_be_measured_are_refused_and_others_marked(shared):
         errors = [100 * math.dist(reading.landmarks[mark].point, at) / length
                   for mark, at in marks.items() if reading.state_of(mark) == "placed"]  # fmt: skip
         assert np.median(errors) < 3.0
+
+
+def two_fish(apart_share, *, mirrored=False):
+    """Two drawn fish, their middles so many standard lengths apart; the second upside down."""
+    rng = np.random.default_rng(8)
+    spec = random_spec(rng, body_form="plain")
+    length = spec.standard_length_mm
+    places = ((0.0, 0.0), (apart_share[0] * length, apart_share[1] * length))
+    views = [View(1400, 1000, px_per_mm=450 / length, fish_at_mm=place, ground="water")
+             for place in places]  # fmt: skip
+    if not mirrored:
+        return draw_several([(spec, view) for view in views], rng)[0].pixels
+    pixels = draw_photo(spec, views[0], rng).pixels
+    return np.concatenate([pixels[250:750], 0.6 * pixels[250:750][::-1] + 40])
+
+
+@pytest.mark.parametrize("apart_share", [(0.15, 0.25), (0.7, 0.1)])
+def test_fish_that_overlap_are_refused_as_such(apart_share):
+    found = propose(photo_of(two_fish(apart_share)))
+    assert isinstance(found, NotFound)
+    assert "overlap" in found.reason
+    assert found.remedy
+
+
+def test_fish_that_only_lie_near_each_other_are_both_marked():
+    assert len(propose(photo_of(two_fish((0.1, 0.62))))) == 2
+
+
+def test_a_reflection_in_the_surface_is_no_fish():
+    found = propose(photo_of(two_fish((0.0, 0.0), mirrored=True)))
+    assert len(found) == 1
+    assert found[0].reading.point("snout_tip")[1] < 500
