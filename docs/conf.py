@@ -26,7 +26,12 @@ extensions = [
 exclude_patterns = ["_build", "tutorials"]
 html_theme = "pydata_sphinx_theme"
 html_title = "finmeasure"
-html_theme_options = {"show_prev_next": True, "navigation_with_keys": True}
+html_theme_options = {
+    "show_prev_next": True,
+    "navigation_with_keys": True,
+    "navbar_center": [],  # the whole of the contents stands at the left
+}
+html_sidebars = {"**": ["globaltoc"]}
 myst_enable_extensions = ["attrs_inline", "colon_fence", "deflist"]
 myst_heading_anchors = 3
 numpydoc_show_class_members = False

@@ -115,7 +115,7 @@ def _length(row: MeasureDefinition, folder: Path) -> str:
     ratio = MEASURES.get(f"{row.id}_to_sl")
     spread = "Refused where the fin is folded. " if row.needs_spread else ""
     usual = (
-        f"Flagged as implausible outside {ratio.plausible[0]:.2g} to {ratio.plausible[1]:.2g} of "
+        f"Flagged as implausible outside {ratio.plausible[0]:.3g} to {ratio.plausible[1]:.3g} of "
         "standard length. "
         if ratio is not None and ratio.plausible
         else ""
