@@ -50,7 +50,7 @@ def paint_flank(fish: FishGeometry, canvas: Canvas) -> Field:
     for pattern in look.patterns:
         _mix(colour, _marking(pattern, flank), pattern.colour)
     head = ramp(_gill_edge(fish, flank) - flank.along, -0.004, 0.008)
-    colour *= tripled(1.0 + _scales(fish, flank, rng) * (1.0 - head))
+    colour *= tripled(np.float32(1.0) + _scales(fish, flank, rng) * (np.float32(1.0) - head))
     _draw_head(fish, flank, colour, head)
     colour *= tripled(_roundness(flank))
     colour += tripled(np.float32(look.gloss) * _sheen(flank, rng))
