@@ -28,7 +28,7 @@ class Measure:
     flags : tuple of str
         Ids of :data:`finmeasure.flags.FLAGS`.
     reason : str
-        Plain words for a refusal.
+        Plain words: why it is refused, or which landmarks are absent or hidden.
     """
 
     id: str

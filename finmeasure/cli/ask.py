@@ -15,7 +15,10 @@ def ask(
     kind: Annotated[str, typer.Option(help="Body form; see `finmeasure fins`.")] = "livebearer",
     landmarks: Annotated[
         Path | None,
-        typer.Option(help="Table with the 2 to 4 points (landmarks.csv).", show_default=False),
+        typer.Option(
+            help="Table with the 2 to 4 points; without it the program tries.",
+            show_default=False,
+        ),
     ] = None,
     length_mm: Annotated[
         float | None, typer.Option(min=1, max=2000, help="Its standard length, if you know it.")
@@ -25,22 +28,23 @@ def ask(
     ] = None,
 ) -> None:
     """Say which fin tells the sex of a fish, and what it says. No guarantee to a buyer."""
-    from finmeasure.landmarks.scheme import body_form, fin_definitions, points_for
+    from finmeasure.errors import NotFound
+    from finmeasure.landmarks.scheme import body_form, fin_definitions
     from finmeasure.photo.reading import read_photo
-    from finmeasure.report.counter import answer_for, picture_of
+    from finmeasure.report.counter import answer_for, answer_of, picture_of, proposed_reading
 
     form = body_form(kind)
-    points = points_for("sex", kind)
-    if "anal_tip" in points:
-        # Width tells a rod from a fan; without an outline it is taken at the fin's base
-        points = tuple(dict.fromkeys((*points, "anal_end")))
-    pixels = read_photo(photo).pixels
+    taken = read_photo(photo)
     if landmarks is None:
         say(f"{form.shown}: {form.sex_note}")
-        say(f"Mark these points (`finmeasure open`, or --landmarks): {', '.join(points)}.")
-        say("not told yet: no points are given for this photo.")
-        raise typer.Exit(1)
-    reading, answer = answer_for(photo, landmarks, kind, length_mm)
+        reading = proposed_reading(taken, kind)
+        if isinstance(reading, NotFound):
+            say(f"not told yet: {reading.reason} {reading.remedy}")
+            raise typer.Exit(1)
+        answer = answer_of(reading, length_mm=length_mm)
+        say("Points were placed by the program, not confirmed by a person: look at the picture.")
+    else:
+        reading, answer = answer_for(photo, landmarks, kind, length_mm)
     if answer.fin:
         fin = fin_definitions()[answer.fin]
         also = " This is not the pelvic (ventral) fin." if answer.fin == "anal" else ""
@@ -48,5 +52,5 @@ def ask(
     say(str(answer))
     say("No guarantee: fins are one sign among several.")
     if out is not None:
-        out.write_bytes(picture_of(pixels, reading, answer))
+        out.write_bytes(picture_of(taken.pixels, reading, answer))
         say(f"Wrote {out}.")

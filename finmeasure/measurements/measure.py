@@ -164,7 +164,8 @@ def _measure(row: MeasureDefinition, value: float, u: float, flags: _Flags) -> M
     if not np.isfinite(value) or not np.isfinite(u):
         return refused(row, "implausible", "Two marks lie on the same place. Move one of them.")
     if row.id in _NO_FORK and value <= 0:
-        return Measure(row.id, row.unit, "absent")
+        reason = "The middle rays reach the line between the tips: there is no fork."
+        return Measure(row.id, row.unit, "absent", reason=reason)
     return Measure(row.id, row.unit, "measured", value, u, flags.of(row, value))
 
 

@@ -7,7 +7,12 @@ from functools import lru_cache
 
 import numpy as np
 
-from finmeasure.landmarks.scheme import BodyForm, body_form, points_for
+from finmeasure.landmarks.scheme import (
+    BodyForm,
+    body_form,
+    landmark_definitions,
+    points_for,
+)
 from finmeasure.measurements.definitions import MEASURES, TAIL_TIPS, MeasureDefinition
 from finmeasure.quantity import Measure
 from finmeasure.reading import LandmarkState, Reading
@@ -80,8 +85,9 @@ def _always_needed(row: MeasureDefinition, form: BodyForm) -> tuple[str, ...]:
 
 def why_not(row: MeasureDefinition, given: Circumstances) -> Measure | None:
     """Give the row as absent, hidden or refused, or None where it can be measured."""
-    if (state := _state_of_landmarks(row, given)) != "placed":
-        return Measure(row.id, row.unit, state)
+    state, lacking = _state_of_landmarks(row, given)
+    if state != "placed":
+        return Measure(row.id, row.unit, state, reason=_missing_in_words(state, lacking))
     outline = given.reading.outlines.get(row.fin)
     if row.needs_spread and outline is not None and outline.spread != "spread":
         return refused(row, "folded", "The fin is not spread. Photograph it again when it is.")
@@ -104,18 +110,38 @@ _ENDS = {"total_length": TAIL_TIPS, "caudal_length": TAIL_TIPS[:2]}
 """Of these points the farthest counts; one that the fish has not got is left out."""
 
 
-def _state_of_landmarks(row: MeasureDefinition, given: Circumstances) -> LandmarkState:
-    """State of all landmarks of a row together."""
+def _state_of_landmarks(
+    row: MeasureDefinition, given: Circumstances
+) -> tuple[LandmarkState, tuple[str, ...]]:
+    """State of all landmarks of a row together, and the names of those that make it so."""
     ends = _ENDS.get(_length_of(row), ())
     needed = _always_needed(row, given.form)
-    states = {given.state_of(name) for name in needed if name not in ends}
+    states = {name: given.state_of(name) for name in needed if name not in ends}
     if ends:
-        usual = {given.state_of(name) for name in needed if name in ends} - {"absent"}
+        usual = {name: given.state_of(name) for name in needed if name in ends}
+        every = {name: given.state_of(name) for name in ends}
         # A rounded tail without tips still ends somewhere: then its middle rays count.
-        states |= usual or {given.state_of(name) for name in ends} - {"absent"} or {"absent"}
-    if "absent" in states:
-        return "absent"
-    return "hidden" if "hidden" in states else "placed"
+        states |= _not_absent(usual) or _not_absent(every) or every
+    for state in _WORST_FIRST:
+        if lacking := tuple(name for name, its in states.items() if its == state):
+            return state, lacking
+    return "placed", ()
+
+
+_WORST_FIRST: tuple[LandmarkState, ...] = ("absent", "hidden")
+
+
+def _not_absent(states: dict[str, LandmarkState]) -> dict[str, LandmarkState]:
+    return {name: state for name, state in states.items() if state != "absent"}
+
+
+@lru_cache(maxsize=256)
+def _missing_in_words(state: LandmarkState, names: tuple[str, ...]) -> str:
+    """Name the landmarks that a row lacks; few combinations stand on all photos of a batch."""
+    shown = ", ".join(landmark_definitions()[name].shown for name in names)
+    if state == "absent":
+        return f"The fish has no such point: {shown}."
+    return f"Not marked or not to be seen: {shown}."
 
 
 def _length_of(row: MeasureDefinition) -> str:

@@ -9,7 +9,6 @@ import os
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from xml.sax.saxutils import escape
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
@@ -18,6 +17,7 @@ from finmeasure.cautions import cautions
 from finmeasure.errors import FinmeasureError
 from finmeasure.report.change_content import HOW_TO_READ, ChangePage, Figure, change_page
 from finmeasure.report.html import TEMPLATES
+from finmeasure.report.pdf import pdf_table, words
 from finmeasure.timeseries.care import HEADING
 
 if TYPE_CHECKING:
@@ -119,77 +119,34 @@ def _flowing(page: ChangePage, title: str) -> list[Any]:
     from reportlab.platypus import KeepTogether
 
     parts = [
-        _words(f"Change over time: {title}", "Title"),
-        _words(f"Written {_now()} with finmeasure {__version__}.", "BodyText"),
-        _words("In short", "Heading2"),
-        _words(HOW_TO_READ, "BodyText"),
-        _table(("Fish", "Group", "Fin", "Seen", "Verdict"), page.rows, (55, 55, 85, 85, 225)),
+        words(f"Change over time: {title}", "Title"),
+        words(f"Written {_now()} with finmeasure {__version__}.", "BodyText"),
+        words("In short", "Heading2"),
+        words(HOW_TO_READ, "BodyText"),
+        pdf_table(("Fish", "Group", "Fin", "Seen", "Verdict"), page.rows, (55, 55, 85, 85, 225)),
     ]
-    parts += [_words(f"! {text}", "BodyText") for text in page.remarks]
+    parts += [words(f"! {text}", "BodyText") for text in page.remarks]
     for advice in page.advice:
         parts += [
-            _words(f"{HEADING}: {advice.group} ({advice.because})", "Heading2"),
-            *(_words(f"• {line}", "BodyText") for line in advice.lines),
+            words(f"{HEADING}: {advice.group} ({advice.because})", "Heading2"),
+            *(words(f"• {line}", "BodyText") for line in advice.lines),
         ]
     if page.group_rows:
         heads = ("Group", "Fin", "Visit", "Fish", "Change", "Verdict", "Compared")
-        parts.append(_words("Groups", "Heading2"))
-        parts.append(_table(heads, page.group_rows, (60, 85, 58, 52, 130, 75, 50)))
-    parts += [_words(text, "BodyText") for text in page.arms]
+        parts.append(words("Groups", "Heading2"))
+        parts.append(pdf_table(heads, page.group_rows, (60, 85, 58, 52, 130, 75, 50)))
+    parts += [words(text, "BodyText") for text in page.arms]
     parts += [_picture(figure) for figure in page.groups]
     for story in page.stories:
-        head = [_words(story.title, "Heading2"), _words(story.sentence, "BodyText")]
+        head = [words(story.title, "Heading2"), words(story.sentence, "BodyText")]
         parts.append(KeepTogether([*head, _picture(story.figures[0])]))
         for figure in story.figures[1:]:
-            words = f"{figure.title}. {figure.caption}"
-            parts.append(KeepTogether([_picture(figure), _words(words, "BodyText")]))
+            told = f"{figure.title}. {figure.caption}"
+            parts.append(KeepTogether([_picture(figure), words(told, "BodyText")]))
     for heading, lines in cautions().items():
-        parts.append(_words(heading.capitalize(), "Heading3"))
-        parts += [_words(f"• {line}", "BodyText") for line in lines]
+        parts.append(words(heading.capitalize(), "Heading3"))
+        parts += [words(f"• {line}", "BodyText") for line in lines]
     return parts
-
-
-def _words(text: str, style: str) -> Any:
-    from reportlab.lib.styles import getSampleStyleSheet
-    from reportlab.platypus import Paragraph
-
-    found = getSampleStyleSheet()[style]
-    found.fontName = _pdf_font(bold=style != "BodyText")
-    if style == "BodyText":
-        found.leading, found.spaceAfter = 14.5, 6.0
-    return Paragraph(escape(text), found)
-
-
-def _pdf_font(*, bold: bool) -> str:
-    """Register the font that knows most letters; it comes with matplotlib."""
-    import matplotlib
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
-    name = "DejaVuSans-Bold" if bold else "DejaVuSans"
-    if name not in pdfmetrics.getRegisteredFontNames():
-        file = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / f"{name}.ttf"
-        pdfmetrics.registerFont(TTFont(name, str(file)))
-    return name
-
-
-def _table(
-    heads: tuple[str, ...], rows: tuple[tuple[str, ...], ...], widths: tuple[float, ...]
-) -> Any:
-    from reportlab.lib.colors import HexColor
-    from reportlab.lib.styles import getSampleStyleSheet
-    from reportlab.platypus import Paragraph, Table
-
-    small = getSampleStyleSheet()["BodyText"]
-    small.fontName, small.fontSize, small.leading = _pdf_font(bold=False), 7.5, 9.5
-    cells = [[Paragraph(escape(text), small) for text in row] for row in (heads, *rows)]
-    table = Table(cells, colWidths=widths, repeatRows=1)
-    table.setStyle([
-        ("GRID", (0, 0), (-1, -1), 0.4, HexColor("#c8c8c8")),
-        ("BACKGROUND", (0, 0), (-1, 0), HexColor("#f4f4f2")),
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-    ])  # fmt: skip
-    return table
 
 
 def _picture(figure: Figure) -> Any:

@@ -16,6 +16,7 @@ from finmeasure import __version__
 from finmeasure.errors import FinmeasureError
 from finmeasure.report.condition import BoxPage
 from finmeasure.report.condition_parts import Section, Table
+from finmeasure.report.pdf import pdf_table, words
 
 TEMPLATES = Path(__file__).with_name("templates")
 ENDINGS = (".html", ".htm", ".pdf")
@@ -71,8 +72,6 @@ def _pdf(page: BoxPage) -> bytes:
     from reportlab.lib.pagesizes import A4
     from reportlab.platypus import SimpleDocTemplate
 
-    from finmeasure.report.change_report import _words as words
-
     target = io.BytesIO()
     # Margins leave room so that A4 also prints unscaled on letter, which is 50 points shorter
     document = SimpleDocTemplate(
@@ -92,8 +91,6 @@ def _flowing(section: Section) -> list[Any]:
     from reportlab.lib.utils import ImageReader
     from reportlab.platypus import Image, KeepTogether
 
-    from finmeasure.report.change_report import _words as words
-
     flow = [words(section.title, "Heading2")]
     flow += [words(text, "BodyText") for text in section.paragraphs]
     flow += [_pdf_table(table) for table in section.tables]
@@ -107,11 +104,9 @@ def _flowing(section: Section) -> list[Any]:
 
 
 def _pdf_table(table: Table) -> Any:
-    from finmeasure.report.change_report import _table as styled
-
     longest = [
         max(min(max(len(row[i]) for row in (table.heads, *table.rows)), 70), 6)
         for i in range(len(table.heads))
     ]
     widths = tuple(_WIDTH_POINTS * share / sum(longest) for share in longest)
-    return styled(table.heads, table.rows, widths)
+    return pdf_table(table.heads, table.rows, widths)

@@ -189,6 +189,8 @@ def _fish_rows(fish: pd.DataFrame, measures: pd.DataFrame) -> list[FishRow]:
         key = (row["photo"], str(row["fish"]))
         group, visit, side = (str(row[name] or "") for name in ("group", "visit", "side"))
         notes = in_words(flags.get(key, set()) - _EVERY_PHOTO)
+        mine = cells.get(key, {}).values()
+        notes += tuple(dict.fromkeys(c.reason for c in mine if c.state == "hidden" and c.reason))
         rows.append(FishRow(*key, group, visit, side, cells=cells.get(key, {}), notes=notes))
     return rows
 

@@ -10,18 +10,23 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from finmeasure.errors import TableError
+from finmeasure.errors import NotFound, TableError
 from finmeasure.exchange.landmarks import read_landmarks
-from finmeasure.landmarks.scheme import landmark_definitions
+from finmeasure.landmarks.scheme import landmark_definitions, points_for
 from finmeasure.measurements.measure import measure_reading
+from finmeasure.photo.record import Photo
+from finmeasure.proposals.propose import propose
 from finmeasure.quantity import Measure
 from finmeasure.reading import Reading
 from finmeasure.report.canvas import Canvas, wrapped
 from finmeasure.report.colours import ORANGE
 from finmeasure.scale.calibration import Scale
-from finmeasure.shipment.sex_rules import SexAnswer, tell_sex
+from finmeasure.shipment.sex_rules import BASE_TO_HEIGHT, SexAnswer, tell_sex
 
 LONGEST_PX = 1200
+ROD_POINTS = ("anal_origin", "anal_end", "anal_tip")
+SURE_ENOUGH = 0.8
+"""Stated probability that a proposed point lies where a person would put it (our choice)."""
 NO_GUARANTEE = "No guarantee: fins are one sign among several."
 
 
@@ -58,6 +63,49 @@ def answer_for(
     return reading, answer_of(reading, length_mm=length_mm)
 
 
+def points_to_mark(form_id: str) -> tuple[str, ...]:
+    """Landmarks from which the counter question can be answered: two to four.
+
+    A rod is told from a fan by its base and its tip; snout and tail base, if marked too, let its
+    length be checked.
+    """
+    points = points_for("sex", form_id)
+    return ROD_POINTS if set(points) > {"anal_origin", "anal_tip"} else points
+
+
+def proposed_reading(photo: Photo, form_id: str) -> Reading | NotFound:
+    """Mark the fish of a photo by the program, keeping only points that it is sure of.
+
+    Parameters
+    ----------
+    photo : Photo
+        One fish from the side.
+    form_id : str
+        Body form.
+
+    Returns
+    -------
+    Reading or NotFound
+        With all of :func:`points_to_mark`; NotFound names the points that a person has to mark.
+    """
+    needed = points_to_mark(form_id)
+    found = propose(photo, body_form=form_id)
+    remedy = f"Mark these points (`finmeasure open`, or --landmarks): {', '.join(needed)}."
+    if isinstance(found, NotFound):
+        return NotFound(found.reason, remedy)
+    if len(found) > 1:
+        return NotFound(f"{len(found)} fish are in the photo; one is needed.", remedy)
+    marks = {
+        name: mark
+        for name, mark in found[0].reading.landmarks.items()
+        if mark.state == "placed" and (mark.confidence or 0.0) >= SURE_ENOUGH
+    }
+    unsure = ", ".join(name for name in needed if name not in marks)
+    if unsure:
+        return NotFound(f"The program is not sure of {unsure}.", remedy)
+    return replace(found[0].reading, landmarks=marks)
+
+
 def answer_of(
     reading: Reading, scale: Scale | None = None, *, length_mm: float | None = None
 ) -> SexAnswer:
@@ -75,6 +123,11 @@ def answer_of(
     measures = dict(measure_reading(reading, scale, question="full").by_id)
     if length_mm is not None:
         measures["standard_length"] = Measure("standard_length", "mm", "measured", length_mm)
+    if reading.placed(*ROD_POINTS):
+        origin, end, tip = (reading.point(name) for name in ROD_POINTS)
+        height = math.dist(origin, tip)
+        share = math.dist(origin, end) / height if height > 0 else math.inf
+        measures[BASE_TO_HEIGHT] = Measure(BASE_TO_HEIGHT, "1", "measured", share)
     return tell_sex(reading.body_form, measures)
 
 

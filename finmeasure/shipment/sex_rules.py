@@ -12,6 +12,8 @@ ROD_SHORTEST_TO_SL = 0.12
 ROD_WIDEST_TO_LENGTH = 0.25
 ROD_BASE_TO_LENGTH = 0.35
 GROWN_MM = 20.0
+BASE_TO_HEIGHT = "anal_base_to_height"
+"""Base of the anal fin to its height, formed from marks alone; no measure of the tables."""
 RULE_SOURCE = (
     "Poeciliidae: the male's rod is rays 3 to 5 of the anal fin (Hubbs et al. 1991); the limits "
     "of length, width and size are common practice, no source."
@@ -71,6 +73,8 @@ def tell_sex(form_id: str, measures: Mapping[str, Measure]) -> SexAnswer:
 def _rod_or_fan(measures: Mapping[str, Measure]) -> SexAnswer:
     """Livebearers of the guppy family: rod or fan."""
     length = _value(measures, "anal_rod_to_sl") or _value(measures, "anal_height_to_sl")
+    if length is None and (shape := _value(measures, BASE_TO_HEIGHT)) is not None:
+        return _by_shape_alone(shape, _value(measures, "standard_length"))
     if length is None:
         reason = "the anal fin (the single one behind the vent) was not measured."
         return SexAnswer("cannot tell", reason, "anal", "Mark its front base point and its tip.")
@@ -93,6 +97,20 @@ def _rod_or_fan(measures: Mapping[str, Measure]) -> SexAnswer:
         reason = f"the anal fin is no rod ({figures}), and {told}: a young male looks the same."
         return SexAnswer("not told yet", reason, "anal")
     reason = f"the anal fin is a fan ({figures}) on a fish of {size:.0f} mm."
+    return SexAnswer("female-like", reason, "anal", "Late males exist in some strains.")
+
+
+def _by_shape_alone(base_to_height: float, size_mm: float | None) -> SexAnswer:
+    """Rod or fan by base and tip, where snout and tail base are not marked."""
+    figures = f"its base is {base_to_height:.0%} of its length".replace("%", " %")
+    if base_to_height <= ROD_BASE_TO_LENGTH:
+        caution = f"Its length against the body was not checked. {MASCULINISED}"
+        return SexAnswer("male-like", f"the anal fin is a rod ({figures}).", "anal", caution)
+    if size_mm is None or size_mm < GROWN_MM:
+        told = "its size is not known" if size_mm is None else f"it is only {size_mm:.0f} mm long"
+        reason = f"the anal fin is no rod ({figures}), and {told}: a young male looks the same."
+        return SexAnswer("not told yet", reason, "anal")
+    reason = f"the anal fin is a fan ({figures}) on a fish of {size_mm:.0f} mm."
     return SexAnswer("female-like", reason, "anal", "Late males exist in some strains.")
 
 

@@ -10,6 +10,9 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
+from finmeasure.reading import Landmark, Reading
+from finmeasure.report.counter import answer_of, points_to_mark
+
 SAMPLES = Path(__file__).parents[3] / "sample_images"
 # The three strays of sample_images/README.md ("three strays among them") lack an adipose fin
 STRAYS = {"b09", "b27", "b38"}
@@ -156,11 +159,24 @@ def test_ask_answers_from_five_points(tmp_path, tip_x, rear_x, words):
     assert reply.read_bytes().startswith(b"\xff\xd8")
 
 
+@pytest.mark.parametrize(
+    ("tip_x", "length_mm", "words"),
+    [(500, None, "male-like"), (340, None, "not told yet"), (340, 30.0, "female-like")],
+)
+def test_three_points_of_the_anal_fin_are_enough(tip_x, length_mm, words):
+    # Limits of the rule are common practice, no source: base at most 35 % of the length for a rod.
+    marks = {"anal_origin": (300, 350), "anal_end": (340, 350), "anal_tip": (tip_x, 390)}
+    reading = Reading("1", {name: Landmark(name, *at) for name, at in marks.items()},
+                      body_form="livebearer")  # fmt: skip
+    assert set(points_to_mark("livebearer")) == set(marks)
+    assert answer_of(reading, length_mm=length_mm).answer == words
+
+
 def test_ask_without_points_says_which_and_with_a_foreign_table_is_refused(tmp_path):
-    photo = SAMPLES / "counter" / "customer_photo.jpg"
-    asked = _finmeasure("ask", photo)
+    asked = _finmeasure("ask", SAMPLES / "refused" / "blurred.jpg")
     assert asked.returncode == 1
     assert "anal_tip" in asked.stdout
+    photo = SAMPLES / "counter" / "customer_photo.jpg"
     table = tmp_path / "landmarks.csv"
     table.write_text("photo,fish,landmark,x_px,y_px\nother.jpg,1,snout_tip,1,2\n")
     foreign = _finmeasure("ask", photo, "--landmarks", table)
