@@ -30,6 +30,7 @@ links: $(V)/.test
 
 pictures: $(V)/.test
 	$(BIN)/python docs/make_screens.py docs/screens
+	$(BIN)/python docs/make_study_screens.py docs/screens
 	$(BIN)/python docs/make_clips.py docs/screens
 
 benchmark: $(V)/.test

@@ -28,7 +28,7 @@ from finmeasure.timeseries.change import Change
 from finmeasure.timeseries.judge import JudgedSeries, JudgedVisit
 from napari_finmeasure._words import Words
 
-VERDICT_SIGNS = {"changed": "●", "no change to be seen": "○", "cannot tell": "?"}
+VERDICT_SIGNS = {"changed": "●", "cannot tell": "?", "no change to be seen": "○"}
 EMPTY = (
     "No fish was followed yet. Give fish names (All fish, or the name pattern of the photos) and "
     "photograph them on more than one day; then this page shows what became of each fin."
@@ -53,7 +53,7 @@ class ChangePanel(QDialog):
         self.fins = _table(("", "fish", "fin", "last verdict"))
         self.fins.itemSelectionChanged.connect(self._show_fin)
         self.steps = _table(("from", "to", "verdict", "change (95 %)", "shows from"))
-        self.steps.setMaximumHeight(190)
+        self.steps.setMaximumHeight(240)
         self.story, self.remarks = Words(), Words()
         self.plot = QLabel()
         self.plot.setAlignment(Qt.AlignmentFlag.AlignCenter)
