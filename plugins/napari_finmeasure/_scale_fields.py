@@ -39,8 +39,8 @@ TICKS_MM = {
 }
 PLACES = {
     "": "beside it, in one plane",
-    "before": "nearer to the camera than it",
-    "tank": "behind flat glass, in water",
+    "before": "nearer to the camera",
+    "tank": "behind glass, in water",
     "curved": "in a bag or round bowl",
 }
 FIELDS_OF = {
@@ -209,7 +209,7 @@ def _choice() -> QComboBox:
 def number(text: str) -> QLineEdit:
     """Make a short field."""
     field = QLineEdit(text)
-    field.setFixedWidth(76)
+    field.setFixedWidth(88)
     return field
 
 
