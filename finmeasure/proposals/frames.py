@@ -84,7 +84,7 @@ class Pyramid:
 
 
 def _is_even(pixels: NDArray[np.uint8]) -> bool:
-    return pixels.shape[0] % 2 == 0 and pixels.shape[1] % 2 == 0
+    return bool(pixels.shape[0] % 2 == 0 and pixels.shape[1] % 2 == 0)
 
 
 def whole_photo(size_px: tuple[int, int], side_px: int) -> Frame:

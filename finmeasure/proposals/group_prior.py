@@ -100,7 +100,7 @@ def learned(pairs: Iterable[tuple[Reading, Reading]]) -> GroupPrior | None:
     helps = _gain(before, after) & _gain(before**2, after**2)
     if not helps.any():
         return None
-    known = np.isfinite(errors).any(axis=(0, 2))
+    known = np.asarray(np.isfinite(errors).any(axis=(0, 2)), np.bool_)
     wide = np.nanquantile(np.where(known[:, None], np.abs(errors), 0.0), 0.95, axis=(0, 2))
     u_share = np.maximum(WIDER * wide / 1.96, LEAST_SPREAD)
     return GroupPrior(helps, *_statistics(proposed, confirmed), u_share, len(levels))

@@ -28,6 +28,7 @@ from finmeasure.proposals.weights import FOLDER, MANIFEST
 from finmeasure.quantity import Measure
 from finmeasure.scale.find import find_scale
 
+MOST_FACTOR = 5.0  # beyond, a few fish with gross errors would decide for all
 FEWEST = 30  # errors of one measure; with fewer, those of all measures of its unit count
 
 #: For each measure (unit, id): (value − truth) / u, or value − truth for percentages.
@@ -83,8 +84,12 @@ def factors(found: Sequence[Scores]) -> dict[str, float]:
     told = {}
     for (unit, name), errors in by_name.items():
         counted = errors if len(errors) >= FEWEST else by_unit[unit]
-        needed = float(np.quantile(counted, 0.95)) / 1.96
-        told[name] = round(needed if unit == PERCENT else max(needed, 1.0), 2)
+        # Of so few errors the quantile that holds for the next one (split conformal prediction)
+        level = min(0.95 * (len(counted) + 1) / len(counted), 1.0)
+        needed = float(np.quantile(counted, level, method="higher")) / 1.96
+        told[name] = round(
+            needed if unit == PERCENT else float(np.clip(needed, 1.0, MOST_FACTOR)), 2
+        )
     return dict(sorted(told.items()))
 
 
