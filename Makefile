@@ -3,7 +3,7 @@ PY ?= python3
 V := .venv
 BIN := $(V)/bin
 
-.PHONY: demo test lint docs links pictures benchmark soak clean
+.PHONY: demo test lint docs links pictures benchmark soak sbom clean
 
 demo: $(V)/.core
 	rm -rf demo_study
@@ -39,6 +39,12 @@ benchmark: $(V)/.test
 soak: $(V)/.test
 	$(BIN)/python -m pytest -m soak
 
+# List of everything that is installed, by a tool that stays out of what it lists; needs the network.
+sbom: $(V)/.core
+	test -x .sbom/bin/cyclonedx-py || $(PY) -m venv .sbom
+	.sbom/bin/python -m pip install -q "cyclonedx-bom>=7.5,<8"
+	.sbom/bin/cyclonedx-py environment $(BIN)/python --pyproject pyproject.toml --of JSON -o sbom.json
+
 # Debian's own pip needs minutes to work out which versions go together; a newer one, seconds.
 $(BIN)/python:
 	$(PY) -m venv $(V)
@@ -55,4 +61,4 @@ $(V)/.test: pyproject.toml constraints.txt | $(BIN)/python
 	touch $@ $(V)/.core
 
 clean:
-	rm -rf $(V) demo_study
+	rm -rf $(V) .sbom demo_study sbom.json

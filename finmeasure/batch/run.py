@@ -88,6 +88,7 @@ class _Run:
 
     def record(self, result: PhotoResult) -> None:
         """Record one photo; a contradiction with what the study knows refuses only that photo."""
+        _refuse_vanished(self.study.folder)
         try:
             self.study.record_photo_result(result, run_id=self.run_id)
         except StudyError as error:
@@ -95,6 +96,18 @@ class _Run:
             self.study.record_photo_result(result, run_id=self.run_id)
         self.summary.count(result.state)
         self.progress.done(result)
+
+
+def _refuse_vanished(folder: Path) -> None:
+    """Stop where the study's folder is gone: an open file would go on swallowing results."""
+    from finmeasure.study.store import STUDY_FILE
+
+    if not (folder / STUDY_FILE).is_file():
+        message = (
+            f"The study {folder} is no longer there: its folder was moved, deleted or unplugged "
+            "during the run. Put it back and give the same command again."
+        )
+        raise StudyError(message)
 
 
 def plan_for_study(study: Study, sources: Sequence[Path]) -> Plan:

@@ -298,7 +298,7 @@ def test_a_folder_that_cannot_be_written_to(drawn, run, tmp_path):
 
 
 class DeletesPhotos:
-    """Progress that removes a photo as soon as the first one is done."""
+    """Progress that removes a photo, or a folder, as soon as the first one is done."""
 
     def __init__(self, victim):
         self.victim = victim
@@ -311,6 +311,8 @@ class DeletesPhotos:
         pass
 
     def done(self, result):
+        if self.victim.is_dir():
+            shutil.rmtree(self.victim)
         self.victim.unlink(missing_ok=True)
         self.results.append(result)
 
@@ -335,3 +337,39 @@ def test_a_photo_that_vanishes_during_the_run(drawn, tmp_path):
         progress = DeletesPhotos(folder / "none.jpg")
         summary = measure_into_study(study, plan, given, progress=progress, jobs=1)
         assert (summary.measured, summary.refused, summary.skipped) == (3, 0, 2)
+
+
+def test_a_drive_that_is_unplugged_during_the_run(drawn, tmp_path):
+    """The folder of the photos vanishes; the study lies elsewhere, and the next run goes on."""
+    from finmeasure.batch.given import read_given
+    from finmeasure.batch.run import measure_into_study, plan_for_study
+
+    drive = tmp_path / "drive"
+    shutil.copytree(drawn.path, drive)
+    given = read_given(landmarks=drawn.path / "landmarks.csv")
+    with Study.open(tmp_path / "study", create=True) as study:
+        plan = plan_for_study(study, [drive])
+        gone = DeletesPhotos(drive)
+        summary = measure_into_study(study, plan, given, progress=gone, jobs=1)
+        assert (summary.measured, summary.refused) == (1, 2)
+        assert [result.state for result in gone.results] == ["measured", "refused", "refused"]
+        shutil.copytree(drawn.path, drive)  # plugged in again
+        back = DeletesPhotos(tmp_path / "none")
+        summary = measure_into_study(study, plan, given, progress=back, jobs=1)
+        assert (summary.measured, summary.refused, summary.skipped) == (3, 0, 1)
+        assert study.check() == ()
+
+
+def test_the_drive_of_the_study_is_unplugged(drawn, tmp_path):
+    from finmeasure.batch.given import read_given
+    from finmeasure.batch.run import measure_into_study, plan_for_study
+    from finmeasure.errors import StudyError
+
+    given = read_given(landmarks=drawn.path / "landmarks.csv")
+    with Study.open(tmp_path / "study", create=True) as study:
+        plan = plan_for_study(study, [drawn.path])
+        gone = DeletesPhotos(tmp_path / "study")
+        with pytest.raises(StudyError, match="no longer there") as told:
+            measure_into_study(study, plan, given, progress=gone, jobs=1)
+    assert "\n" not in str(told.value)
+    assert len(gone.results) == 1

@@ -94,7 +94,7 @@ def test_a_photo_that_needs_too_much_memory_is_refused_and_the_run_goes_on(
     write_landmarks(tmp_path / "landmarks.csv", marks)
     done = run_process(
         "measure", small[0], large, small[1], "--study", tmp_path / "study", "--jobs", "2",
-        "--landmarks", tmp_path / "landmarks.csv", "--photo-memory-mb", "350",
+        "--landmarks", tmp_path / "landmarks.csv", "--photo-memory-mb", "350", timeout=600,
     )  # fmt: skip
     assert done.returncode == 1
     (refused,) = [line for line in done.stdout.splitlines() if ": refused." in line]

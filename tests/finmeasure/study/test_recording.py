@@ -9,6 +9,7 @@ from study_samples import fish_of, plain, reading_of, result_of, scale_of
 
 from finmeasure.errors import NotFound, StudyError
 from finmeasure.reading import Landmark, Reading
+from finmeasure.study import recording
 from finmeasure.study.records import FishResult
 
 
@@ -44,6 +45,16 @@ def test_other_options_make_a_new_reading_and_keep_the_old(study):
     old, new = study.readings_of(result_of(1).photo)
     assert (old.ordinal, new.ordinal) == (1, 2)
     assert [reading.id for reading in study.current_readings()] == [new.id]
+
+
+def test_clock_set_back_changes_nothing_about_what_is_newest(study, monkeypatch):
+    study.record_photo_result(result_of(1))
+    monkeypatch.setattr(recording, "utc_now", lambda: "1999-01-01T00:00:00.000Z")
+    study.record_photo_result(result_of(1, digest="other"))
+    old, new = study.readings_of(result_of(1).photo)
+    assert new.created_at < old.created_at
+    assert [reading.id for reading in study.current_readings()] == [new.id]
+    assert study.check(photos=False) == ()
 
 
 def test_same_scale_is_not_added_again_and_a_new_one_counts(study):
