@@ -201,7 +201,8 @@ def _kinds(table: Table) -> NDArray[np.int_]:
     """Clusters of several fish that stand clear of the main kind, which is number 0."""
     spread = stats.median_abs_deviation(table, axis=0, scale="normal")
     centred = (table - np.median(table, axis=0)) / np.where(spread > 0, spread, 1.0)
-    if not np.ptp(centred):
+    # Along a single character three fish of a tail look like a cluster in four boxes of ten.
+    if table.shape[1] < 2 or not np.ptp(centred):
         return np.zeros(len(table), int)
     labels = fcluster(linkage(centred, "average"), 2, "maxclust") - 1
     sizes = np.bincount(labels)

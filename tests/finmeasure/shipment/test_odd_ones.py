@@ -87,6 +87,12 @@ def test_five_alike_are_one_second_kind():
     assert "second kind" in verdict.sentence
 
 
+def test_one_character_alone_makes_no_second_kind():
+    rng = np.random.default_rng(5)
+    boxes = [rng.normal(size=(60, 1)) for _ in range(20)]
+    assert not any(any(find_odd(box).kinds) for box in boxes)
+
+
 def test_few_fish_are_ranked_without_a_verdict():
     rng = np.random.default_rng(9)
     box = rng.normal(0, 1, (12, 2))
