@@ -69,12 +69,13 @@ def test_speed():
         ("one fin, 200 px long", mean_ms(fin, 60)),
         ("for comparison: cv2.GaussianBlur, 12 MP grey, sd 1.5", blur_ms),
     ]
+    rows.append(("the first row on a core that blurs so in 12 ms", rows[0][1] * 12.0 / blur_ms))
     cv2.setNumThreads(before)
     lines = ["| photo | processor ms, one thread | per second |", "|---|---|---|"]
     lines += [f"| {name} | {ms:.0f} | {1000 / ms:.0f} |" for name, ms in rows]
     write("speed", lines)
     # 20 per second asked for, on a core that blurs 12 MP in 12 ms (measured in an experiment).
-    assert rows[0][1] * 12.0 / blur_ms < 50.0
+    assert rows[-1][1] < 50.0
 
 
 def test_edges():
