@@ -55,13 +55,7 @@ class Pyramid:
         if shrink == 1.0:
             return cls(pixels, pixels, 1.0)
         size = (max(round(pixels.shape[1] / shrink), 1), max(round(pixels.shape[0] / shrink), 1))
-        small = pixels
-        while min(small.shape[1] / size[0], small.shape[0] / size[1]) > 2 and _is_even(small):
-            # Means of four are fast, and leave little to average for the rest
-            half = (small.shape[1] // 2, small.shape[0] // 2)
-            small = np.asarray(cv2.resize(small, half, interpolation=cv2.INTER_AREA), np.uint8)
-        small = np.asarray(cv2.resize(small, size, interpolation=cv2.INTER_AREA), np.uint8)
-        return cls(pixels, small, shrink)
+        return cls(pixels, cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), shrink)
 
     def cut(self, frame: Frame) -> NDArray[np.float32]:
         """Cut a square out, shape (side, side, 3), 0 to 1."""
@@ -81,10 +75,6 @@ class Pyramid:
             borderMode=cv2.BORDER_CONSTANT, borderValue=(PAD, PAD, PAD),
         )  # fmt: skip
         return np.asarray(cut, np.float32) / np.float32(255)
-
-
-def _is_even(pixels: NDArray[np.uint8]) -> bool:
-    return bool(pixels.shape[0] % 2 == 0 and pixels.shape[1] % 2 == 0)
 
 
 def whole_photo(size_px: tuple[int, int], side_px: int) -> Frame:
