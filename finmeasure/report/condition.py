@@ -24,12 +24,13 @@ from finmeasure.report.condition_parts import (
     fish_picture,
     form_section,
     sex_section,
+    sexes_section,
     spread_plot,
 )
 from finmeasure.report.numbers import with_limits
 from finmeasure.shipment.box import BoxFish, OddOne, SortedBox, sort_box
 from finmeasure.shipment.grade import condition_shares, fin_state, share_of, size_grade
-from finmeasure.shipment.reference_table import compare, first_look, read_species
+from finmeasure.shipment.reference_table import compare, counts_of, first_look, read_species
 
 if TYPE_CHECKING:
     from finmeasure.study.store import Study
@@ -84,7 +85,8 @@ def sort_page(
     entered = _entered(study, group)
     odd = _odd_section(study, result, species)
     parts = (odd, sex_section(box), _grade_section(box, entered), _condition_section(study, box))
-    sections = (*parts, form_section(box))
+    sexes = sexes_section(study, box)
+    sections = (*parts, *((sexes,) if sexes is not None else ()), form_section(box))
     lines = [*result.notes]
     lines += [f"odd: {one.fish.fish} ({one.fish.photo}): {_why(one)}" for one in result.odd]
     if len(box) < 20 and not result.odd:
@@ -156,7 +158,13 @@ def _odd_section(study: Study, result: SortedBox, species: Path | None) -> Secti
     for one in shown[:ODD_SHOWN] if not ranked else ():
         texts.append(f"Naming {one.fish.fish}: {first_look(one.fish)[0]}")
         texts += [f"{one.fish.fish}: {fit}" for fit in compare(one.fish, rows)[:ROWS_NAMED]]
-    if texts:
+    named = {one.fish.fish for one in shown[:ODD_SHOWN]}
+    for fish in (*result.rows, *result.left_out):
+        counted, unreadable = counts_of(fish)
+        problems = (*problems, *unreadable)
+        if counted and (ranked or fish.fish not in named):
+            texts += [f"{fish.fish}: {fit}" for fit in compare(fish, rows)[:ROWS_NAMED]]
+    if texts and shown:
         texts.append(first_look(shown[0].fish)[-1])
         texts.append("“Fits” is not “is”: rows that fit only say where to look first.")
     plot = spread_plot(result)

@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from finmeasure.landmarks.scheme import body_form
 from finmeasure.report.overlay import CLOSE_UPS, overlay_name
 from finmeasure.shipment.box import BoxFish, SortedBox
+from finmeasure.shipment.form_figures import face_slope_deg
 from finmeasure.shipment.sex import LABELS_PER_SEX, learn_sex, sex_in_words
 from finmeasure.shipment.sex_rules import tell_sex
 
@@ -43,11 +45,14 @@ FORM = {
     "dorsal_height_to_sl": "height of the (first) dorsal / SL",
     "snout_length_to_sl": "snout / SL",
 }
+FACE = "slope of the face, degrees to the body axis"
+PAIRS_SHOWN = 3
 FORM_NOTE = (
     "Slender fish with a high, narrow tail fin are often held to like current; evidence is mixed "
     "(Walker et al. 2013, PLoS ONE 8:e75422: for fish that swim with body and tail the relation is "
-    "not simple and largely negative; Langerhans 2008: from memory). What a snout says of feeding "
-    "is common practice, no source. Never a promise."
+    "not simple and largely negative; Langerhans 2008: from memory). What snout and face "
+    "say of feeding, and the height of the dorsal of current, is common practice, no source. The "
+    "slope of the face needs a traced body outline. Never a promise."
 )
 
 
@@ -178,12 +183,59 @@ def _learned_section(box: Sequence[BoxFish], note: str) -> Section:
 
 
 def form_section(box: Sequence[BoxFish]) -> Section:
-    """Figures of form over the box."""
+    """Figures of form, over the box and fish by fish."""
+    figures = [(shown, [one.value(name) for one in box]) for name, shown in FORM.items()]
+    figures.append((FACE, [face_slope_deg(one.reading) for one in box]))
     rows = []
-    for name, shown in FORM.items():
-        values = sorted(v for one in box if (v := one.value(name)) is not None)
+    for shown, given in figures:
+        values = sorted(value for value in given if value is not None)
         if values:
             texts = (f"{v:.3g}" for v in (values[len(values) // 2], values[0], values[-1]))
             rows.append((shown, str(len(values)), *texts))
-    heads = ("Figure", "Fish", "Middle", "Smallest", "Largest")
-    return Section("Form", (FORM_NOTE,), (Table(heads, tuple(rows)),) if rows else ())
+    if not rows:
+        return Section("Form", (FORM_NOTE,))
+    group = Table(("Figure", "Fish", "Middle", "Smallest", "Largest"), tuple(rows))
+    heads = ("Fish", *(shown for shown, _ in figures))
+    each = tuple(
+        (one.fish, *("" if v is None else f"{v:.3g}" for v in values))
+        for one, *values in zip(box, *(given for _, given in figures), strict=True)
+    )
+    return Section("Form", (FORM_NOTE,), (group, Table(heads, each)))
+
+
+def sexes_section(study: Study, box: Sequence[BoxFish]) -> Section | None:
+    """Put labelled males and females side by side; None unless there are both.
+
+    For dwarf cichlids and gouramis, for example, the difference is one of degree.
+    """
+    sexes = {sex: [o for o in box if o.labels.get("sex") == sex] for sex in ("male", "female")}
+    if not all(sexes.values()):
+        return None
+    rows = [
+        (
+            name.replace("_to_sl", " / SL").replace("_", " "),
+            *(_spread(sexes[s], name) for s in sexes),
+        )
+        for name in SEX_RATIOS
+        if all(any(one.value(name) is not None for one in fish) for fish in sexes.values())
+    ]
+    told = [fin for fin in body_form(box[0].reading.body_form).tells if fin != "body"]
+    fin = next(iter(told), "dorsal")
+    pictures: list[Picture] = []
+    for pair in zip(sexes["male"][:PAIRS_SHOWN], sexes["female"][:PAIRS_SHOWN], strict=False):
+        for sex, one in zip(sexes, pair, strict=True):
+            pictures += fish_picture(study, one, f"{one.fish}, labelled {sex}: {fin} fin", fin)
+    text = (
+        f"{len(sexes['male'])} labelled males and {len(sexes['female'])} labelled females of this "
+        "group; middle, smallest and largest. Where the ranges overlap, the ratio alone does not "
+        "tell the sexes apart."
+    )
+    table = Table(("Ratio", "Males", "Females"), tuple(rows))
+    return Section("Males and females side by side", (text,), (table,) if rows else (),
+                   tuple(pictures))  # fmt: skip
+
+
+def _spread(fish: Sequence[BoxFish], name: str) -> str:
+    values = sorted(value for one in fish if (value := one.value(name)) is not None)
+    middle = values[len(values) // 2]
+    return f"{middle:.3g} ({values[0]:.3g} to {values[-1]:.3g}, {len(values)} fish)"

@@ -10,10 +10,11 @@ from pathlib import Path
 from finmeasure.errors import DefinitionError, TableError
 from finmeasure.exchange.tables import Row, each_row, read_rows
 from finmeasure.shipment.box import BoxFish
-from finmeasure.shipment.fin_formula import parse_fin_formula
+from finmeasure.shipment.fin_formula import FinFormula, parse_fin_formula
 
 SHIPPED = Path(__file__).with_name("data") / "species.csv"
 RATIOS = ("body_depth_to_sl", "head_length_to_sl", "predorsal_length_to_sl")
+COUNTED = ("dorsal", "anal")
 SLACK = 0.05
 """Published ranges rest on few fish: a ratio fits up to this share beyond them (our choice)."""
 
@@ -28,6 +29,7 @@ class SpeciesRow:
     dorsals: str
     grade: str
     source: str
+    formulas: tuple[FinFormula, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,15 +74,18 @@ def read_species(path: Path = SHIPPED) -> tuple[tuple[SpeciesRow, ...], tuple[st
 
 
 def _species(row: Row) -> SpeciesRow:
-    for column in ("dorsal", "anal"):
+    formulas: list[FinFormula] = []
+    for column in COUNTED:
         text = row.text(column, default="")
         try:
-            parse_fin_formula(text) if text else None
+            formulas += [parse_fin_formula(text)] if text else []
         except DefinitionError:
             row.refuse(column, "a fin formula such as 'D III,8'")
     ratios = {name: limits for name in RATIOS if (limits := _range(row, name)) is not None}
-    words = (row.text(name, default="") for name in ("adipose", "dorsals", "grade", "source"))
-    return SpeciesRow(row.text("species"), ratios, *words)
+    adipose, dorsals, grade, source = (
+        row.text(name, default="") for name in ("adipose", "dorsals", "grade", "source")
+    )
+    return SpeciesRow(row.text("species"), ratios, adipose, dorsals, grade, source, tuple(formulas))
 
 
 def _range(row: Row, column: str) -> tuple[float, float] | None:
@@ -121,7 +126,46 @@ def _compared(fish: BoxFish, row: SpeciesRow) -> Fit:
     ):
         if seen and said:
             (good if seen == said else bad).append(f"{shown}: {seen}")
+    counted, _ = counts_of(fish)
+    for one in counted:
+        for known in row.formulas:
+            if known.fin == one.fin:
+                (good if counts_agree(one, known) else bad).append(f"{one} against {known}")
     return Fit(row, tuple(good), tuple(bad))
+
+
+def counts_of(fish: BoxFish) -> tuple[tuple[FinFormula, ...], tuple[str, ...]]:
+    """Give the counts that a person labelled, and one line for each label that cannot be read.
+
+    Labels (labels.csv) have the character ``dorsal_formula`` or ``anal_formula`` and a fin formula
+    such as ``D III,8``.
+    """
+    found: list[FinFormula] = []
+    problems: list[str] = []
+    for column in COUNTED:
+        text = fish.labels.get(f"{column}_formula", "")
+        try:
+            found += [parse_fin_formula(text)] if text else []
+        except DefinitionError as error:
+            problems.append(f"{fish.fish}, {column}_formula: {error}")
+    return tuple(found), tuple(problems)
+
+
+def counts_agree(one: FinFormula, known: FinFormula) -> bool:
+    """Whether counts lie in the ranges of a known formula.
+
+    Run by run where both have the same kinds of rays; else by the total, because sources write the
+    front rays of carp-like fish as spines, as unbranched or among all.
+    """
+    if [run.kind for run in one.runs] == [run.kind for run in known.runs]:
+        pairs = zip(one.runs, known.runs, strict=True)
+        return all(mine.high >= its.low and mine.low <= its.high for mine, its in pairs)
+    (low, high), (least, most) = _all_rays(one), _all_rays(known)
+    return high >= least and low <= most
+
+
+def _all_rays(formula: FinFormula) -> tuple[float, float]:
+    return sum(run.low for run in formula.runs), sum(run.high for run in formula.runs)
 
 
 def first_look(fish: BoxFish) -> tuple[str, ...]:
