@@ -30,7 +30,7 @@ OVERLAY_PX = 2000
 FISH_PX = 1100
 FIN_PX = 480
 JPEG_QUALITY = 85
-LABELS_FROM = 0.4
+LABELS_FROM = 0.65
 """A fish that spans less of the photo gets its labels in its own picture only."""
 
 CLOSE_UPS = "fish"
