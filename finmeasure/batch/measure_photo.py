@@ -26,6 +26,7 @@ from finmeasure.photo.reading import read_photo
 from finmeasure.photo.record import Photo, PhotoMetadata
 from finmeasure.proposals.group_prior import GroupPrior
 from finmeasure.proposals.propose import propose
+from finmeasure.quantity import Measure
 from finmeasure.reading import Reading
 from finmeasure.report.fish_drawing import OverlayFish
 from finmeasure.scale.calibration import Scale
@@ -245,6 +246,10 @@ def _measure_fish(
     ]
 
 
+def _is_not_refused(row: Measure) -> bool:
+    return row.state != "refused"
+
+
 def _refusal(task: PhotoTask, measures: Sequence[Measures]) -> str:
     """Say why the photo is refused; empty if at least one fish gave one measure."""
     if task.problem:
@@ -253,7 +258,9 @@ def _refusal(task: PhotoTask, measures: Sequence[Measures]) -> str:
         return NEEDS_LANDMARKS
     if any(row.state == "measured" for one in measures for row in one.rows):
         return ""
-    told = [row.reason for one in measures for row in one.rows if row.reason]
+    # What is wrong with a mark helps more than that others were not set
+    ranked = sorted((row for one in measures for row in one.rows), key=_is_not_refused)
+    told = [row.reason for row in ranked if row.reason]
     return told[0] if told else NOTHING_MEASURED
 
 

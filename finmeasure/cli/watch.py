@@ -161,9 +161,10 @@ class _Screen:
         if self.console is None:
             say(f"{word} {name} {verdict.reason} {verdict.remedy}".rstrip())
             return
-        self._large(word, verdict, name)
-        if self.bell:
+        if self.bell:  # heard before anybody looks up
             sys.stdout.write(BELL if verdict.keep else 3 * BELL)
+            sys.stdout.flush()
+        self._large(word, verdict, name)
         sys.stdout.flush()
 
     def _large(self, word: str, verdict: Verdict, name: str) -> None:

@@ -24,8 +24,8 @@ from finmeasure.report.fish_drawing import (
 )
 from finmeasure.scale.calibration import Scale
 
-OVERLAY_PX = 2000
-"""Overlays are no longer: enough to judge every mark, a tenth of the photo's file."""
+OVERLAY_PX = 1600
+"""Overlays are no longer: enough to see what was found where; each fish has its own picture."""
 
 FISH_PX = 1100
 FIN_PX = 480

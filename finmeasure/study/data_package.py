@@ -43,6 +43,7 @@ _COLUMNS = {
     "reason": "why something was refused",
     "scale_reason": "why there is no scale",
     "seconds": "computing time",
+    "advice": "what to do better on the next photo",
     "fish": "name of the fish, or its number within the photo",
     "landmark": "name of the anatomical point",
     "x_px": "to the right, pixels; 0 is the centre of the upper left pixel",

@@ -124,25 +124,26 @@ def test_a_killed_worker_refuses_its_photo_only(small, large):
     """As the system does when memory runs out: the worker is killed in the middle of a photo."""
     killed = []
 
-    def kill_the_busy_one():
+    def kill_the_large_one():
         deadline = time.monotonic() + 60
         while time.monotonic() < deadline and not killed:
-            for child in multiprocessing.active_children():
-                if child.name == "pebble_pool_worker" and _cpu_seconds(child.pid) > busy_from:
-                    os.kill(child.pid, signal.SIGKILL)
-                    killed.append(child.pid)
-                    return
+            workers = [child.pid for child in multiprocessing.active_children()
+                       if child.name == "pebble_pool_worker"]  # fmt: skip
+            sizes = {pid: size for pid in workers if (size := _own_memory_mb(pid))}
+            if len(sizes) > 1 and max(sizes.values()) > min(sizes.values()) + 150:
+                killed.append(max(sizes, key=sizes.get))
+                os.kill(killed[0], signal.SIGKILL)
             time.sleep(0.02)
 
-    def _cpu_seconds(pid):
+    def _own_memory_mb(pid):
         try:
-            fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
+            lines = Path(f"/proc/{pid}/status").read_text().splitlines()
         except OSError:
-            return 0.0
-        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+            return 0.0  # it has just ended
+        held = [line.split()[1] for line in lines if line.startswith("RssAnon")]
+        return int(held[0]) / 1000 if held else 0.0
 
-    busy_from = 0.7  # a worker that has worked this long is at the large photo
-    thread = threading.Thread(target=kill_the_busy_one)
+    thread = threading.Thread(target=kill_the_large_one)
     thread.start()
     tasks = [task(large), *map(task, small)]
     results = {one.photo: one for one in measure_all(tasks, jobs=2)}

@@ -1,6 +1,7 @@
 """`finmeasure watch`, as a real process on a real terminal, with files dropped into its folder."""
 
 import os
+import select
 import signal
 import subprocess
 import sys
@@ -24,9 +25,13 @@ class Watching:
 
     def __init__(self, folder, study):
         self.near, far = pty.openpty()
+
+        def hear_interrupts():  # what runs in the background of a shell ignores them
+            signal.signal(signal.SIGINT, signal.SIG_DFL)
+
         self.process = subprocess.Popen(
             [sys.executable, "-m", "finmeasure", "watch", str(folder), "--study", str(study)],
-            stdin=far, stdout=far, stderr=far, start_new_session=True,
+            stdin=far, stdout=far, stderr=far, start_new_session=True, preexec_fn=hear_interrupts,
             env={**os.environ, "OMP_NUM_THREADS": "1", "TERM": "xterm", "COLUMNS": "80",
                  "PYTHONIOENCODING": "utf-8"},
         )  # fmt: skip
@@ -38,6 +43,8 @@ class Watching:
         end = time.monotonic() + LONGEST_S
         while words not in self.text:
             assert time.monotonic() < end, self.text
+            if not select.select([self.near], [], [], 1.0)[0]:
+                continue
             try:
                 part = os.read(self.near, 4096)
             except OSError:  # the process has ended

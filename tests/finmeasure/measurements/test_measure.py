@@ -134,7 +134,7 @@ def test_what_a_body_form_has_not_got_is_absent(reading_of, card_scale):
     found = measured(reading_of({"snout_tip": (0, 0)}, body_form="puffer"), card_scale())
     assert found["pelvic_length"].state == "absent"
     assert found["pectoral_length"].state == "hidden"
-    assert "pectoral" in found["pectoral_length"].reason.lower()
+    assert "tip of the breast fin" in found["pectoral_length"].reason
 
 
 def test_total_length_takes_the_farthest_end(fish_points, reading_of, card_scale):
