@@ -31,7 +31,9 @@ class ExportForm(StrEnum):
 
 def report(
     study: StudyFolder,
-    out: Annotated[Path, typer.Option(help="File to write: .html; for regrowth also .pdf.")],
+    out: Annotated[
+        Path, typer.Option(help="File to write: .html; for condition and regrowth also .pdf.")
+    ],
     kind: Annotated[ReportKind, typer.Option(help="What the report shows.")] = ReportKind.TABLE,
     group: Annotated[str, typer.Option(help="For condition: the bag or shipment.")] = "",
     attach: Annotated[
@@ -44,6 +46,7 @@ def report(
     from finmeasure.report.html import write_table_report
     from finmeasure.study.store import Study
 
+    _check_ending(out, (".html", ".htm") if kind is ReportKind.TABLE else (".html", ".pdf"))
     if kind is ReportKind.CONDITION:
         from finmeasure.report.condition import claim_page
         from finmeasure.report.condition_pages import write_box_page
@@ -62,12 +65,21 @@ def report(
             write_change_report(opened, out)
         say(f"Wrote {out}.")
         return
-    if out.suffix.lower() not in (".html", ".htm"):
-        message = f"Report file {out.name!r}: the ending must be .html, for example report.html."
-        raise FinmeasureError(message)
     with Study.open(study, read_only=True) as opened:
         write_table_report(opened, out)
     say(f"Wrote {out}.")
+
+
+def _check_ending(out: Path, allowed: tuple[str, ...]) -> None:
+    """Refuse a wrong ending before anything is computed."""
+    from finmeasure.errors import FinmeasureError
+
+    if out.suffix.lower() not in allowed:
+        message = (
+            f"Report file {out.name!r}: the ending must be {' or '.join(allowed)}, "
+            "for example report.html."
+        )
+        raise FinmeasureError(message)
 
 
 def export(
