@@ -138,7 +138,6 @@ def note_ratios(rows, what, tasks):
     return statistics.median(found)
 
 
-@pytest.mark.xfail(strict=False, reason="at the bar without margin: 2.9 to 3.2 decodes")
 def test_landmarks_and_outlines_against_decoding(large, rows):
     what = "12 MP, landmarks and outlines of all fins, pictures"
     assert note_ratios(rows, what, large) <= MOST_DECODES
