@@ -6,9 +6,6 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import cv2
-import numpy as np
-
 from finmeasure.batch.given import Given
 from finmeasure.batch.plan import Plan, PlannedPhoto
 from finmeasure.batch.tagged import Tagged, TaggedPhoto, tell_tags
@@ -74,8 +71,7 @@ def _look(photo: PlannedPhoto, given: Given, seen: dict[str, list[list[int]]]) -
 
 
 def _find(photo: PlannedPhoto) -> TagsInPhoto:
-    pixels = read_photo(photo.path).pixels
-    return find_tags(np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), np.uint8))
+    return find_tags(read_photo(photo.path).gray())
 
 
 def _record_label(study: Study, photo: PlannedPhoto) -> None:

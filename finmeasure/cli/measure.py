@@ -9,6 +9,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from finmeasure.cli.card import CardKind
+from finmeasure.cli.options import (
+    BodyFormOption,
+    CardOption,
+    FishBeforeCardOption,
+    GroupOption,
+    NamePatternOption,
+    QuestionOption,
+    SquareOption,
+    ThroughCurvedOption,
+)
 from finmeasure.cli.printing import complain, counted, say
 from finmeasure.cli.progress import shown_progress
 from finmeasure.errors import FinmeasureError
@@ -46,17 +56,8 @@ def measure(
     outlines: Annotated[
         Path | None, typer.Option(help="Table of outlines (outlines.csv).", show_default=False)
     ] = None,
-    card: Annotated[
-        CardKind | None, typer.Option(help="Look for this card only.", show_default=False)
-    ] = None,
-    square_mm: Annotated[
-        float | None,
-        typer.Option(
-            help="Spacing of square paper that is not ours, with --card squares.",
-            metavar="MM",
-            show_default=False,
-        ),
-    ] = None,
+    card: CardOption = None,
+    square_mm: SquareOption = None,
     scales: Annotated[
         Path | None,
         typer.Option(
@@ -80,14 +81,7 @@ def measure(
     px_per_mm_u: Annotated[
         float | None, typer.Option(help="Its standard uncertainty.", show_default=False)
     ] = None,
-    fish_before_card: Annotated[
-        float | None,
-        typer.Option(
-            help="How far the middle of the fish stands before the card.",
-            metavar="MM",
-            show_default=False,
-        ),
-    ] = None,
+    fish_before_card: FishBeforeCardOption = None,
     camera_distance: Annotated[
         float | None, typer.Option(help="Lens to card.", metavar="MM", show_default=False)
     ] = None,
@@ -113,27 +107,11 @@ def measure(
             help="Thickness of the front pane; 6 if not given.", metavar="MM", show_default=False
         ),
     ] = None,
-    through_curved: Annotated[
-        bool,
-        typer.Option(
-            "--through-curved",
-            help="Seen through a bag, a bowl or curved glass: ratios only, no millimetres.",
-        ),
-    ] = False,
-    question: Annotated[
-        str, typer.Option(help="What you want to know: size, sex, fin:NAME or full.")
-    ] = "full",
-    body_form: Annotated[
-        str | None,
-        typer.Option(help="Body form of the fish; see `finmeasure fins`.", show_default=False),
-    ] = None,
-    group: Annotated[str, typer.Option(help="Group that the fish belong to.")] = "",
-    name_pattern: Annotated[
-        str | None,
-        typer.Option(
-            help='What the photos\' names say, e.g. "{group}/{date}_{fish}".', show_default=False
-        ),
-    ] = None,
+    through_curved: ThroughCurvedOption = False,
+    question: QuestionOption = "full",
+    body_form: BodyFormOption = None,
+    group: GroupOption = "",
+    name_pattern: NamePatternOption = None,
     tags: Annotated[
         bool,
         typer.Option(

@@ -11,7 +11,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from finmeasure.cli.big_letters import big
-from finmeasure.cli.card import CardKind
+from finmeasure.cli.options import (
+    BodyFormOption,
+    CardOption,
+    FishBeforeCardOption,
+    GroupOption,
+    NamePatternOption,
+    QuestionOption,
+    SquareOption,
+    ThroughCurvedOption,
+)
 from finmeasure.cli.printing import complain, counted, one_line, say
 from finmeasure.errors import FinmeasureError
 
@@ -30,46 +39,14 @@ def watch(
         Path, typer.Argument(help="Folder that the phone or camera fills.", metavar="FOLDER")
     ],
     study: Annotated[Path, typer.Option(help="Folder of the study; made where it is missing.")],
-    card: Annotated[
-        CardKind | None, typer.Option(help="Look for this card only.", show_default=False)
-    ] = None,
-    square_mm: Annotated[
-        float | None,
-        typer.Option(
-            help="Spacing of square paper that is not ours, with --card squares.",
-            metavar="MM",
-            show_default=False,
-        ),
-    ] = None,
-    fish_before_card: Annotated[
-        float | None,
-        typer.Option(
-            help="How far the middle of the fish stands before the card.",
-            metavar="MM",
-            show_default=False,
-        ),
-    ] = None,
-    through_curved: Annotated[
-        bool,
-        typer.Option(
-            "--through-curved",
-            help="Seen through a bag, a bowl or curved glass: ratios only, no card is asked for.",
-        ),
-    ] = False,
-    question: Annotated[
-        str, typer.Option(help="What you want to know: size, sex, fin:NAME or full.")
-    ] = "full",
-    body_form: Annotated[
-        str | None,
-        typer.Option(help="Body form of the fish; see `finmeasure fins`.", show_default=False),
-    ] = None,
-    group: Annotated[str, typer.Option(help="Group that the fish belong to.")] = "",
-    name_pattern: Annotated[
-        str | None,
-        typer.Option(
-            help='What the photos\' names say, e.g. "{group}/{date}_{fish}".', show_default=False
-        ),
-    ] = None,
+    card: CardOption = None,
+    square_mm: SquareOption = None,
+    fish_before_card: FishBeforeCardOption = None,
+    through_curved: ThroughCurvedOption = False,
+    question: QuestionOption = "full",
+    body_form: BodyFormOption = None,
+    group: GroupOption = "",
+    name_pattern: NamePatternOption = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="No sound.")] = False,
 ) -> None:
     """Say KEEP or RETAKE for each new photo in a folder; keep the good ones in the study.
