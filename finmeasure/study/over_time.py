@@ -93,9 +93,7 @@ def change_over_time(
         remarks=(*problems, *left_out, *remarks(usable, judged, declared, known)),
         happenings=known,
         declared=declared,
-        posture=posture_by_fin(
-            one for fin in series for visit in fin.visits for one in visit.records
-        ),
+        posture=posture_by_fin(_compared(series)),
     )
 
 

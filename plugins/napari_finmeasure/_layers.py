@@ -63,11 +63,6 @@ class FishView:
         self._dots: napari.layers.Points | None = None
         self.shown_dots: list[Dot] = []
 
-    @property
-    def is_open(self) -> bool:
-        """Whether a photo is shown."""
-        return self._image is not None and self._image in self._viewer.layers
-
     def show_photo(self, pixels: NDArray[np.uint8], name: str) -> None:
         """Show a photo, in the layers of the last one where they are still there."""
         if self._image is not None and self._image in self._viewer.layers:

@@ -10,7 +10,6 @@ import cv2
 import numpy as np
 import pytest
 
-from finmeasure.cli import main
 from finmeasure.drawing.forms import random_spec
 from finmeasure.drawing.hand import true_reading
 from finmeasure.drawing.photo import View, draw_photo
@@ -61,15 +60,6 @@ def drawn(tmp_path_factory):
     return DrawnFolder(folder, photos)
 
 
-@dataclass(frozen=True)
-class Done:
-    """What a command gave."""
-
-    returncode: int
-    stdout: str
-    stderr: str
-
-
 @pytest.fixture(scope="session")
 def run_process():
     """Run the real command in a process of its own. A traceback fails the test."""
@@ -86,19 +76,5 @@ def run_process():
         )
         assert "Traceback" not in done.stderr, done.stderr
         return done
-
-    return run_command
-
-
-@pytest.fixture
-def run(capfd):
-    """Run a command in this process, which saves the time to load it. Errors come through."""
-
-    def run_command(*arguments):
-        capfd.readouterr()
-        with pytest.raises(SystemExit) as end:
-            main([str(argument) for argument in arguments])
-        told = capfd.readouterr()
-        return Done(end.value.code or 0, told.out, told.err)
 
     return run_command

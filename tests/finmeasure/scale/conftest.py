@@ -1,34 +1,8 @@
 """The command as a user runs it, on drawn photos with two marks."""
 
 import csv
-from dataclasses import dataclass
 
 import pytest
-
-from finmeasure.cli import main
-
-
-@dataclass(frozen=True)
-class Done:
-    """What a command gave."""
-
-    returncode: int
-    stdout: str
-    stderr: str
-
-
-@pytest.fixture
-def run(capfd):
-    """Run a command in this process; an error of the program comes through."""
-
-    def run_command(*arguments):
-        capfd.readouterr()
-        with pytest.raises(SystemExit) as end:
-            main([str(argument) for argument in arguments])
-        told = capfd.readouterr()
-        return Done(end.value.code or 0, told.out, told.err)
-
-    return run_command
 
 
 def rows(study, table):
