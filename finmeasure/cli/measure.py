@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -248,19 +249,28 @@ def _measure_and_report(
         study.export("csv")
         write_table_report(study, folder / "report.html")
         advice = study.table("photos")["advice"].fillna("")
-        warnings = size_warnings(study)
-        for warning in warnings[:MOST_WARNINGS]:
-            complain(warning)
-        if len(warnings) > MOST_WARNINGS:
-            complain(f"{counted(len(warnings) - MOST_WARNINGS, 'more photo')} like these.")
-    say(
-        f"{counted(len(plan.photos), 'photo')}: {summary.measured} measured, "
-        f"{summary.refused} refused; {summary.skipped} of them as before and skipped."
-    )
-    if better := int((advice != "").sum()):
-        say(f"Advice for {counted(better, 'next photo')}: photos.csv and report.html.")
+        _warn(size_warnings(study))
+    _tell(len(plan.photos), summary, int((advice != "").sum()))
     say(f"Tables, pictures and report.html are in {folder}.")
     return summary
+
+
+def _warn(warnings: Sequence[str]) -> None:
+    """Show the first warnings, and how many more there are."""
+    for warning in warnings[:MOST_WARNINGS]:
+        complain(warning)
+    if len(warnings) > MOST_WARNINGS:
+        complain(f"{counted(len(warnings) - MOST_WARNINGS, 'more photo')} like these.")
+
+
+def _tell(photos: int, summary: Summary, better: int) -> None:
+    """Say what became of the photos, and how many could be taken better."""
+    say(
+        f"{counted(photos, 'photo')}: {summary.measured} measured, "
+        f"{summary.refused} refused; {summary.skipped} of them as before and skipped."
+    )
+    if better:
+        say(f"Advice for {counted(better, 'next photo')}: photos.csv and report.html.")
 
 
 def _scale_request(
