@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated
 
 import typer
@@ -19,6 +20,7 @@ from finmeasure.cli import (
     watch,
     window,
 )
+from finmeasure.cli.plain_command import PlainCommand
 
 app = typer.Typer(
     add_completion=False,
@@ -45,25 +47,26 @@ def _common(
     """Measure fish fins on side-view photographs, every number with its uncertainty."""
 
 
-app.command("card", short_help="Write a card to print.")(card.card)
-app.command("measure", short_help="Measure photos: lengths, ratios, fin edges.")(measure.measure)
-app.command("watch", short_help="Say KEEP or RETAKE for each new photo.")(watch.watch)
-app.command("open", short_help="Open the window.")(window.open_window)
-app.command("ask", short_help="Say which fin tells the sex, and what it says.")(ask.ask)
-app.command("sort", short_help="Sort a mixed box: odd fish, sex, size grade, fins.")(sort.sort)
-app.command("regrowth", short_help="Tell whether fins grow back, and how fast.")(
+_command = partial(app.command, cls=PlainCommand)
+_command("card", short_help="Write a card to print.")(card.card)
+_command("measure", short_help="Measure photos: lengths, ratios, fin edges.")(measure.measure)
+_command("watch", short_help="Say KEEP or RETAKE for each new photo.")(watch.watch)
+_command("open", short_help="Open the window.")(window.open_window)
+_command("ask", short_help="Say which fin tells the sex, and what it says.")(ask.ask)
+_command("sort", short_help="Sort a mixed box: odd fish, sex, size grade, fins.")(sort.sort)
+_command("regrowth", short_help="Tell whether fins grow back, and how fast.")(
     change_commands.regrowth
 )
-app.command("repeat", short_help="Tell how well the same fish is measured twice.")(
+_command("repeat", short_help="Tell how well the same fish is measured twice.")(
     change_commands.repeat
 )
-app.command("plan", short_help="Tell how many fish, photos and visits are needed.")(
+_command("plan", short_help="Tell how many fish, photos and visits are needed.")(
     change_commands.plan
 )
-app.command("report", short_help="Write a report to read, send and print.")(study_commands.report)
-app.command("export", short_help="Write the study's tables as files.")(study_commands.export)
-app.command("check", short_help="Look for anything lost or damaged; make a backup.")(
+_command("report", short_help="Write a report to read, send and print.")(study_commands.report)
+_command("export", short_help="Write the study's tables as files.")(study_commands.export)
+_command("check", short_help="Look for anything lost or damaged; make a backup.")(
     study_commands.check
 )
-app.command("merge", short_help="Join what another bench recorded.")(merging.merge)
-app.command("fins", short_help="Tell which fin is which.")(fin_guide.fins)
+_command("merge", short_help="Join what another bench recorded.")(merging.merge)
+_command("fins", short_help="Tell which fin is which.")(fin_guide.fins)

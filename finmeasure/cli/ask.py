@@ -11,20 +11,27 @@ from finmeasure.cli.printing import say
 
 
 def ask(
-    photo: Annotated[Path, typer.Argument(help="Photo of one fish from the side.")],
-    kind: Annotated[str, typer.Option(help="Body form; see `finmeasure fins`.")] = "livebearer",
+    photo: Annotated[
+        Path, typer.Argument(help="Photo of one fish from the side.", metavar="PHOTO")
+    ],
+    kind: Annotated[
+        str, typer.Option(help="Body form; see `finmeasure fins`.", metavar="FORM")
+    ] = "livebearer",
     landmarks: Annotated[
         Path | None,
         typer.Option(
             help="Table with the 2 to 4 points; without it the program tries.",
+            metavar="FILE",
             show_default=False,
         ),
     ] = None,
     length_mm: Annotated[
-        float | None, typer.Option(min=1, max=2000, help="Its standard length, if you know it.")
+        float | None,
+        typer.Option(min=1, max=2000, help="Its standard length, if you know it.", metavar="MM"),
     ] = None,
     out: Annotated[
-        Path | None, typer.Option(help="Picture to send on (.jpg).", show_default=False)
+        Path | None,
+        typer.Option(help="Picture to send on (.jpg).", metavar="FILE", show_default=False),
     ] = None,
 ) -> None:
     """Say which fin tells the sex of a fish, and what it says. No guarantee to a buyer."""

@@ -51,7 +51,9 @@ class Ground(StrEnum):
 
 
 def card(
-    out: Annotated[Path | None, typer.Option(help="PDF file to write.", show_default=False)] = None,
+    out: Annotated[
+        Path | None, typer.Option(help="PDF file to write.", metavar="FILE", show_default=False)
+    ] = None,
     kind: Annotated[
         SheetKind,
         typer.Option(
@@ -98,7 +100,11 @@ def card(
     ] = None,
     study: Annotated[
         Path | None,
-        typer.Option(help="Study that keeps check lines and calibrations.", show_default=False),
+        typer.Option(
+            help="Study that keeps check lines and calibrations.",
+            metavar="FOLDER",
+            show_default=False,
+        ),
     ] = None,
 ) -> None:
     """Write a card to print: every photo taken against it gets its scale from it."""

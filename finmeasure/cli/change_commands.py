@@ -29,6 +29,7 @@ def regrowth(
         typer.Option(
             help="Table of whole fins of this kind of fish (CSV: name, fin, length_to_sl, sd, "
             "length_along, sl_mm, kind, group) to tell what is missing.",
+            metavar="FILE",
             show_default=False,
         ),
     ] = None,
@@ -116,11 +117,17 @@ def repeat(study: StudyFolder) -> None:
 def plan(
     study: StudyFolder,
     change: Annotated[
-        float, typer.Option(help="Change to find, % of the fin's length.", min=0.1, max=100.0)
+        float,
+        typer.Option(
+            help="Change to find, % of the fin's length.", metavar="PERCENT", min=0.1, max=100.0
+        ),
     ] = 5.0,
-    fin: Annotated[str, typer.Option(help="Fin that is looked at.")] = "caudal",
+    fin: Annotated[str, typer.Option(help="Fin that is looked at.", metavar="FIN")] = "caudal",
     draws: Annotated[
-        int, typer.Option(help="Simulated series for each way.", min=1000, max=100_000)
+        int,
+        typer.Option(
+            help="Simulated series for each way.", metavar="NUMBER", min=1000, max=100_000
+        ),
     ] = 2000,
 ) -> None:
     """Tell how many fish, photos per fish and visits are needed to find a change.

@@ -16,19 +16,25 @@ if TYPE_CHECKING:
 
 def fins(
     body_form: Annotated[
-        str | None, typer.Option(help="Show this body form; all of them in short if not given.")
+        str | None,
+        typer.Option(
+            help="Show this body form; all of them in short if not given.", metavar="FORM"
+        ),
     ] = None,
     drawing: Annotated[
         Path | None,
         typer.Option(
             help="Also write a drawing of this body form with its fins named (.svg).",
+            metavar="FILE",
             show_default=False,
         ),
     ] = None,
     sheet: Annotated[
         Path | None,
         typer.Option(
-            help="Also write the whole guide as a page to print (.html).", show_default=False
+            help="Also write the whole guide as a page to print (.html).",
+            metavar="FILE",
+            show_default=False,
         ),
     ] = None,
 ) -> None:

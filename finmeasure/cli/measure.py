@@ -50,12 +50,18 @@ def measure(
             help="Photos, short clips (MP4, MOV) and folders of them.", metavar="PHOTO_OR_FOLDER"
         ),
     ],
-    study: Annotated[Path, typer.Option(help="Folder of the study; made where it is missing.")],
+    study: Annotated[
+        Path, typer.Option(help="Folder of the study; made where it is missing.", metavar="FOLDER")
+    ],
     landmarks: Annotated[
-        Path | None, typer.Option(help="Table of landmarks (landmarks.csv).", show_default=False)
+        Path | None,
+        typer.Option(
+            help="Table of landmarks (landmarks.csv).", metavar="FILE", show_default=False
+        ),
     ] = None,
     outlines: Annotated[
-        Path | None, typer.Option(help="Table of outlines (outlines.csv).", show_default=False)
+        Path | None,
+        typer.Option(help="Table of outlines (outlines.csv).", metavar="FILE", show_default=False),
     ] = None,
     card: CardOption = None,
     square_mm: SquareOption = None,
@@ -64,6 +70,7 @@ def measure(
         typer.Option(
             help="Table with what is marked in a photo: a bar, a ruler by two clicks, a blank "
             "bank-size card (ID-1) or a coin (scales.csv).",
+            metavar="FILE",
             show_default=False,
         ),
     ] = None,
@@ -77,10 +84,14 @@ def measure(
         ),
     ] = None,
     px_per_mm: Annotated[
-        float | None, typer.Option(help="A known scale, pixels per millimetre.", show_default=False)
+        float | None,
+        typer.Option(
+            help="A known scale, pixels per millimetre.", metavar="NUMBER", show_default=False
+        ),
     ] = None,
     px_per_mm_u: Annotated[
-        float | None, typer.Option(help="Its standard uncertainty.", show_default=False)
+        float | None,
+        typer.Option(help="Its standard uncertainty.", metavar="NUMBER", show_default=False),
     ] = None,
     fish_before_card: FishBeforeCardOption = None,
     camera_distance: Annotated[
@@ -136,6 +147,7 @@ def measure(
             min=1,
             help="Photos at a time; one per processor core if not given. "
             "1 runs in one process without limits, for debugging.",
+            metavar="NUMBER",
             show_default=False,
         ),
     ] = None,

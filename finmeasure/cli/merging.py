@@ -13,7 +13,9 @@ from finmeasure.cli.study_commands import StudyFolder
 
 def merge(
     study: StudyFolder,
-    other: Annotated[Path, typer.Argument(help="Folder of the other study.")],
+    other: Annotated[
+        Path, typer.Argument(help="Folder of the other study.", metavar="OTHER_STUDY")
+    ],
 ) -> None:
     """Join what another bench recorded; nothing is dropped, contradictions are listed."""
     from finmeasure.study.store import Study

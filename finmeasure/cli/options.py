@@ -28,17 +28,22 @@ FishBeforeCardOption = Annotated[
     ),
 ]
 QuestionOption = Annotated[
-    str, typer.Option(help="What you want to know: size, sex, fin:NAME or full.")
+    str,
+    typer.Option(help="What you want to know: size, sex, fin:NAME or full.", metavar="QUESTION"),
 ]
 BodyFormOption = Annotated[
     str | None,
-    typer.Option(help="Body form of the fish; see `finmeasure fins`.", show_default=False),
+    typer.Option(
+        help="Body form of the fish; see `finmeasure fins`.", metavar="FORM", show_default=False
+    ),
 ]
-GroupOption = Annotated[str, typer.Option(help="Group that the fish belong to.")]
+GroupOption = Annotated[str, typer.Option(help="Group that the fish belong to.", metavar="GROUP")]
 NamePatternOption = Annotated[
     str | None,
     typer.Option(
-        help='What the photos\' names say, e.g. "{group}/{date}_{fish}".', show_default=False
+        help='What the photos\' names say, e.g. "{group}/{date}_{fish}".',
+        metavar="PATTERN",
+        show_default=False,
     ),
 ]
 ThroughCurvedOption = Annotated[

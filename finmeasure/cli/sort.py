@@ -14,18 +14,24 @@ SPECIES = "species.csv"
 
 def sort(
     study: Annotated[Path, typer.Argument(help="Folder of the study.", metavar="STUDY")],
-    group: Annotated[str, typer.Option(help="Group to sort: a box, bag or tank.")],
+    group: Annotated[str, typer.Option(help="Group to sort: a box, bag or tank.", metavar="GROUP")],
     reference: Annotated[
         str,
-        typer.Option(help="Group known to be all of one kind; remembered for the next time."),
+        typer.Option(
+            help="Group known to be all of one kind; remembered for the next time.", metavar="GROUP"
+        ),
     ] = "",
     character: Annotated[
         list[str] | None,
-        typer.Option(help="Ratio to compare, up to four times.", show_default=False),
+        typer.Option(
+            help="Ratio to compare, up to four times.", metavar="RATIO", show_default=False
+        ),
     ] = None,
     out: Annotated[
         Path | None,
-        typer.Option(help="Page to write, .html or .pdf; in the study if not given."),
+        typer.Option(
+            help="Page to write, .html or .pdf; in the study if not given.", metavar="FILE"
+        ),
     ] = None,
 ) -> None:
     """Sort a mixed box: fish unlike the rest, sex, size grade, fins."""

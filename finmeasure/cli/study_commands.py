@@ -32,13 +32,22 @@ class ExportForm(StrEnum):
 def report(
     study: StudyFolder,
     out: Annotated[
-        Path, typer.Option(help="File to write: .html; for condition and regrowth also .pdf.")
+        Path,
+        typer.Option(
+            help="File to write: .html; for condition and regrowth also .pdf.", metavar="FILE"
+        ),
     ],
     kind: Annotated[ReportKind, typer.Option(help="What the report shows.")] = ReportKind.TABLE,
-    group: Annotated[str, typer.Option(help="For condition: the bag or shipment.")] = "",
+    group: Annotated[
+        str, typer.Option(help="For condition: the bag or shipment.", metavar="GROUP")
+    ] = "",
     attach: Annotated[
         list[Path] | None,
-        typer.Option(help="For condition: photo of the unopened bag, the label, a dead fish."),
+        typer.Option(
+            help="For condition: photo of the unopened bag, the label, a dead fish; once for "
+            "each photo.",
+            metavar="FILE",
+        ),
     ] = None,
 ) -> None:
     """Write a report that opens in any browser and prints on A4."""
@@ -88,7 +97,8 @@ def export(
         ExportForm, typer.Option(help="csv, parquet, or dwc: one Darwin Core Archive.")
     ] = (ExportForm.CSV),
     out: Annotated[
-        Path | None, typer.Option(help="Folder for the tables; the study's own if not given.")
+        Path | None,
+        typer.Option(help="Folder for the tables; the study's own if not given.", metavar="FOLDER"),
     ] = None,
 ) -> None:
     """Write the study's tables as files."""
@@ -103,7 +113,8 @@ def export(
 def check(
     study: StudyFolder,
     backup: Annotated[
-        Path | None, typer.Option(help="Also write a backup of the database to this new file.")
+        Path | None,
+        typer.Option(help="Also write a backup of the database to this new file.", metavar="FILE"),
     ] = None,
 ) -> None:
     """Check that nothing in the study is lost or damaged."""

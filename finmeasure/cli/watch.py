@@ -38,7 +38,9 @@ def watch(
     folder: Annotated[
         Path, typer.Argument(help="Folder that the phone or camera fills.", metavar="FOLDER")
     ],
-    study: Annotated[Path, typer.Option(help="Folder of the study; made where it is missing.")],
+    study: Annotated[
+        Path, typer.Option(help="Folder of the study; made where it is missing.", metavar="FOLDER")
+    ],
     card: CardOption = None,
     square_mm: SquareOption = None,
     fish_before_card: FishBeforeCardOption = None,
