@@ -1,5 +1,6 @@
 """Window tests need a real X display with OpenGL: start a private Xvfb where there is none."""
 
+import gc
 import os
 import select
 import shutil
@@ -65,6 +66,16 @@ def pytest_collection_modifyitems(config, items):
     for item in items:
         if "make_napari_viewer" in getattr(item, "fixturenames", ()):
             item.add_marker(pytest.mark.skip(reason="no X display and no Xvfb"))
+
+
+def pytest_collection_finish(session):
+    """Take all that was loaded out of the garbage collector's sight: it stays to the end anyway.
+
+    A window collects garbage whenever a layer is removed, which went through all modules and
+    tests each time and was the larger part of closing a window.
+    """
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture(scope="session")

@@ -1,6 +1,7 @@
 """A drawn photo with known truth, a window on it, and hands that click in it."""
 
 import contextlib
+import gc
 import os
 import tempfile
 from dataclasses import dataclass
@@ -197,6 +198,7 @@ def window(make_napari_viewer, qtbot):
     """Give a function that opens a window of a size and gives its hands."""
     from napari_finmeasure._opening import desk_of
 
+    gc.freeze()  # what the first windows loaded stays: see pytest_collection_finish
     desks = []
 
     def make(width=1500, height=950):
