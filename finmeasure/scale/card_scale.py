@@ -32,6 +32,8 @@ U_PRINT_UNCHECKED = 0.0005
 U_LENS_UNKNOWN = 0.005  # a radial term of −0.1 left out gave 0.49 %
 RADIAL_OF_U_LENS = 0.065  # the same −0.1, of the focal length, in half diagonals of that camera
 PRINT_RATIO = (0.4, 1.6)  # measured over nominal check line; beyond: another line was measured
+# Stretched from A4 onto letter, the directions differ by 1.093 (215.9/210 over 279.4/297)
+MOST_STRETCHED = 1.1
 
 
 def card_scale(
@@ -172,13 +174,15 @@ def print_ratio(
         return 1.0, 1.0
     ratio = check.across_mm / design.check_mm[0], check.down_mm / design.check_mm[1]
     low, high = PRINT_RATIO
-    if all(low < value < high for value in ratio):
+    stretched = max(ratio) / min(ratio) if min(ratio) > 0 else math.inf
+    if all(low < value < high for value in ratio) and stretched < MOST_STRETCHED:
         return ratio
     return NotFound(
         f"The check lines were measured as {check.across_mm:g} mm and {check.down_mm:g} mm, but "
         f"the {design.kind} card for {design.paper} has lines of {design.check_mm[0]:g} mm and "
         f"{design.check_mm[1]:g} mm.",
-        "Measure the check lines of this card, in millimetres.",
+        "Measure the check lines of this card, in millimetres: first the line across, then the "
+        "line down. A printer shrinks both alike.",
     )
 
 

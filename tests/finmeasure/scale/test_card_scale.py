@@ -13,6 +13,7 @@ import pytest
 from finmeasure.card.raster import card_raster
 from finmeasure.card_design import PAPER_MM, card_design
 from finmeasure.scale.budget import total
+from finmeasure.scale.card_scale import print_ratio
 from finmeasure.scale.find import find_scale
 from finmeasure.scale.request import PrintCheck, ScaleRequest
 
@@ -124,12 +125,13 @@ def test_check_lines_of_each_direction_count_for_that_direction():
     assert height == pytest.approx(0.99, abs=0.001)
 
 
-def test_check_lines_in_centimetres_are_refused():
-    design = card_design("window", "A5")
-    pixels = draw_card("window", "A5", straight(design), PLAIN)
-    refused = found(pixels, print_checks=(PrintCheck(13.0, 10.0),))
+@pytest.mark.parametrize(
+    "given", [(13.0, 10.0), (100.0, 130.0), (130.0, 80.0)], ids=["cm", "swapped", "misread"]
+)
+def test_check_lines_that_cannot_be_this_card_are_refused(given):
+    refused = print_ratio(card_design("window", "A5"), PrintCheck(*given))
     assert not refused
-    assert "13 mm" in refused.reason
+    assert f"{given[0]:g} mm" in refused.reason
     assert "130 mm" in refused.reason
 
 
