@@ -174,7 +174,7 @@ def _fin_photo(study: Study, one: JudgedSeries, place: int) -> FinPhoto | None:
         return None
     for stored in study.current_readings(photo):
         outline = stored.reading.outlines.get(one.series.fin)
-        if stored.reading.fish == one.series.fish and outline is not None:
+        if stored.reading.fish == visit.records[0].fish and outline is not None:
             scale = study.scale_of(photo)
             edge = measure_fin(
                 one.series.fin, outline, stored.reading,

@@ -65,7 +65,10 @@ def own_placement_of(connection: Connection) -> dict[str, Placement]:
 
 
 def _day_of(one: StoredReading) -> str:
-    """Tell which photos show the same named fish on the same day; empty where they cannot."""
+    """Tell which photos show the same named fish on the same day; empty where they cannot.
+
+    Fish of two groups with one name on one day are two animals.
+    """
     if one.visit is None or is_number(one.reading.fish):
         return ""
-    return f"{one.reading.fish}\n{one.visit}\n{one.side}"
+    return f"{one.reading.fish}\n{one.group}\n{one.visit}\n{one.side}"

@@ -92,6 +92,7 @@ def fin_records(
     ]
     readings.sort(key=lambda one: (one.visit or date.max, photos[one.photo].order))
     first: dict[tuple[str, str], float] = {}
+    shared = _shared_names(readings)
     found: list[FinRecord] = []
     for stored in readings:
         facts = photos[stored.photo]
@@ -101,8 +102,19 @@ def fin_records(
             # Ratios anew with the uncertainty of these people; the edge figures stay.
             lengths = measure_reading(reading, facts.scale, size_px=facts.size_px, edges=False)
             measures |= lengths.by_id
-        found += _of_reading(replace(stored, reading=reading), facts, measures, first)
+        apart = stored.group if reading.fish in shared else ""
+        given = replace(stored, reading=reading)
+        found += _of_reading(given, facts, measures, first, apart=apart)
     return tuple(found)
+
+
+def _shared_names(readings: Iterable[StoredReading]) -> set[str]:
+    """Find names that fish of several groups have on one day: they are different animals."""
+    groups: dict[tuple[str, date | None], set[str]] = {}
+    for one in readings:
+        if one.group and not is_number(one.reading.fish):
+            groups.setdefault((one.reading.fish, one.visit), set()).add(one.group)
+    return {fish for (fish, _), found in groups.items() if len(found) > 1}
 
 
 def followed_fish(connection: Connection) -> set[str]:
@@ -165,17 +177,19 @@ def _of_reading(
     photo: PhotoFacts,
     measures: Mapping[str, Measure],
     first: dict[tuple[str, str], float],
+    *,
+    apart: str,
 ) -> list[FinRecord]:
     """Give one record for each fin of one reading that says anything."""
     found = []
     for fin in (*MEDIAN_FINS, "pelvic", "pectoral"):
-        record = _record(stored, photo, fin, measures)
+        record = replace(_record(stored, photo, fin, measures), apart=apart)
         if fin in MEDIAN_FINS and fin in stored.reading.outlines:
-            stick_mm = _stick_mm(stored.reading.fish, fin, photo, measures, first)
+            stick_mm = _stick_mm(record.who, fin, photo, measures, first)
             edge = edge_figures(stored.reading, fin, photo.scale, photo.size_px, stick_mm=stick_mm)
             record = with_edge(record, edge, measures, stored.reading)
             if record.named and math.isfinite(record.relative_length):
-                first.setdefault((record.fish, fin), record.relative_length)
+                first.setdefault((record.who, fin), record.relative_length)
         if record.measured or record.reason:
             found.append(record)
     return found

@@ -49,6 +49,8 @@ class FinRecord:
         How the photo was taken.
     order : int
         Counts photos in the order in which they came into the study.
+    apart : str
+        Its group, where fish of other groups were photographed under the same name on one day.
     """
 
     photo: str
@@ -77,6 +79,12 @@ class FinRecord:
     order: int = 0
     body_form: str = ""
     placed_by: str = ""
+    apart: str = ""
+
+    @property
+    def who(self) -> str:
+        """Name of the animal, with its group where the name alone does not tell."""
+        return f"{self.fish} ({self.apart})" if self.apart else self.fish
 
     @property
     def measured(self) -> bool:

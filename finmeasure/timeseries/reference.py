@@ -119,11 +119,11 @@ def study_allometry(
 
 def _names(one: Declared, series: FinSeries, visit: FinVisit) -> bool:
     """Whether a declaration is about this visit of this fish."""
-    if one.kind == "species_row" or one.fish != series.fish:
+    if one.kind == "species_row":
         return False
     if one.photo:
-        return any(record.photo == one.photo for record in visit.records)
-    return series.named and one.visit in (None, visit.day)
+        return (one.photo, one.fish) in {(each.photo, each.fish) for each in visit.records}
+    return series.named and one.fish == series.fish and one.visit in (None, visit.day)
 
 
 def _own_record(series: FinSeries, declared: Sequence[Declared]) -> WholeReference | None:

@@ -53,11 +53,12 @@ def remarks(
     named: dict[str, list[FinRecord]] = {}
     for one in records:
         if one.named and one.visit is not None:
-            named.setdefault(one.fish, []).append(one)
+            named.setdefault(one.who, []).append(one)
     return (
         *_vanished(named, happenings),
         *_single_visits(named),
         *_nameless(records),
+        *_shared_names(records),
         *(text for fish, part in named.items() for text in _of_fish(fish, part)),
         *_not_whole(judged, happenings),
         *_unused(declared, records),
@@ -73,7 +74,9 @@ def _vanished(named: dict[str, list[FinRecord]], happenings: Sequence[Happening]
             day = one.visit or date.min
             last_days[one.group] = max(last_days.get(one.group, date.min), day)
     dead = {one.fish for one in happenings if one.fish and one.what.casefold().startswith("death")}
-    for group in sorted(last_days):
+    # Where no name ever came back, samples of the shoal were named, and nothing vanished.
+    followed = {part[-1].group for part in named.values() if len({one.visit for one in part}) > 1}
+    for group in sorted(last_days.keys() & followed):
         gone = sorted(
             fish
             for fish, part in named.items()
@@ -123,6 +126,23 @@ def _nameless(records: Sequence[FinRecord]) -> Iterable[str]:
                 f"{where}{_some(photos)} with fish that have no name, not followed. Photograph one "
                 "fish at a time, or name them in landmarks.csv, column fish."
             )
+
+
+def _shared_names(records: Sequence[FinRecord]) -> Iterable[str]:
+    """Name the fish that several groups have: one animal is not in two tanks on one day."""
+    groups: dict[str, set[str]] = {}
+    for one in records:
+        if one.apart:
+            groups.setdefault(one.fish, set()).add(one.apart)
+    together: dict[tuple[str, ...], list[str]] = {}
+    for fish, where in sorted(groups.items()):
+        together.setdefault(tuple(sorted(where)), []).append(fish)
+    for where, names in together.items():
+        yield (
+            f"{_some(names, 'names')} on photos of {', '.join(where)} of one day: taken for "
+            "different fish, told apart by group. If it is one fish, correct the group; else give "
+            "each fish a name of its own."
+        )
 
 
 def _of_fish(fish: str, part: list[FinRecord]) -> Iterable[str]:

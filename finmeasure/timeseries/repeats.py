@@ -20,7 +20,7 @@ SAME_PERSON = "same photo, same person"
 PEOPLE = "same photo, different people"
 PHOTOS = "photos of one visit"
 _OBJECT = ["photo", "fish"]
-_VISIT = ["fish", "visit"]
+_VISIT = ["fish", "group", "visit"]
 
 
 def repeat_table(frame: pd.DataFrame) -> pd.DataFrame:
@@ -29,7 +29,7 @@ def repeat_table(frame: pd.DataFrame) -> pd.DataFrame:
     Parameters
     ----------
     frame : DataFrame
-        Columns photo, fish, visit, placed_by, ordinal, current, measure, unit, value.
+        Columns photo, fish, group, visit, placed_by, ordinal, current, measure, unit, value.
 
     Returns
     -------

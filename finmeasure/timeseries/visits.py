@@ -128,7 +128,7 @@ def posture_by_fin(records: Iterable[FinRecord]) -> dict[str, float]:
 def _key(record: FinRecord) -> tuple[str, ...]:
     """Tell which series a record belongs to."""
     side = record.side if record.fin in PAIRED_FINS else ""
-    owner = ("", record.fish) if record.named else (record.photo, record.fish)
+    owner = ("", record.who) if record.named else (record.photo, record.fish)
     return (*owner, record.fin, side)
 
 
@@ -144,7 +144,7 @@ def _series(records: list[FinRecord], posture: dict[str, float]) -> FinSeries:
     )
     side = first.side if first.fin in PAIRED_FINS else ""
     last = visits[-1].records[-1]
-    return FinSeries(first.fish, first.named, last.group, first.fin, side, first.method, visits)
+    return FinSeries(first.who, first.named, last.group, first.fin, side, first.method, visits)
 
 
 def _visit(records: list[FinRecord], day: date, number: int, posture: float) -> FinVisit:

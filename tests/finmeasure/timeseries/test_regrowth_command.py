@@ -31,7 +31,7 @@ def study(tmp_path_factory):
         for fish in ("ember", "flint", "moss"):
             shutil.copy(SAMPLES / "treatment" / f"{day}_{fish}.jpg", photos)
     target = folder / "study"
-    status = run("measure", folder / "photos", "--study", target, "--jobs", 1,
+    status = run("measure", folder / "photos", "--study", target, "--jobs", 0,
                  "--landmarks", SAMPLES / "landmarks.csv", "--outlines", SAMPLES / "outlines.csv",
                  "--name-pattern", "{group}/{date}_{fish}")  # fmt: skip
     assert status == 0

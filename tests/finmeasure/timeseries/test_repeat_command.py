@@ -128,13 +128,14 @@ def test_observers_of_reef_fish(shared, tmp_path):
 def test_repeated_photos_of_one_visit():
     rng = np.random.default_rng(5)
     rows = [
-        (f"{fish}-{number}.jpg", f"fish {fish}", "2026-01-01", "hand", 1, True, "m", "1",
-         10 + fish + rng.normal(0, 0.3))
+        (f"{fish}-{number}.jpg", f"fish {fish % 100}", f"tank {fish // 100}", "2026-01-01", "hand",
+         1, True, "m", "1", 10 + fish + rng.normal(0, 0.3))
         for fish in range(200) for number in range(3)
     ]  # fmt: skip
     names = [
         "photo",
         "fish",
+        "group",
         "visit",
         "placed_by",
         "ordinal",

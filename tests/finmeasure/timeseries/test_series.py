@@ -6,7 +6,13 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from finmeasure.measurements.measure import measure_reading
+from finmeasure.photo.record import PhotoMetadata
+from finmeasure.reading import Landmark, Reading
+from finmeasure.study.records import FishResult, PhotoResult
+from finmeasure.study.store import Study
 from finmeasure.timeseries.care import VETERINARIAN, what_to_look_at
+from finmeasure.timeseries.change import posture_spread
 from finmeasure.timeseries.judge import judge
 from finmeasure.timeseries.records import Declared, Happening
 from finmeasure.timeseries.remarks import remarks, split_by_date
@@ -175,12 +181,51 @@ def test_odd_series_are_said_in_plain_words(rng):
     assert "seen on one day only" in said
 
 
+def test_fish_named_anew_at_every_visit_did_not_vanish(rng):
+    sampled = [
+        record
+        for day in (0.0, 5.0)
+        for record in photos_of(Course(), rng, days=(day,), fish=f"w{day}", own_record=False)
+    ]
+    said = _said(sampled)
+    assert "no longer in the series" not in said
+    assert "2 fish (w0.0, w5.0) seen on one day only" in said
+
+
 def test_two_fish_on_a_photo_of_a_followed_group_are_said(rng):
     followed = photos_of(Course(missing=0), rng, days=(0.0, 5.0), own_record=False)
     both = [replace(followed[0], photo="both.jpg", fish=fish, named=False) for fish in "12"]
     assert "1 photo (both.jpg) with fish that have no name" in _said([*followed, *both])
     assert "no name" not in _said(followed)
     assert "no name" not in _said(both)  # a shoal without names is no mistake
+
+
+def test_fish_of_two_tanks_with_one_name_are_two_fish(tmp_path):
+    """Else the difference of two animals would count as posture, and widen every limit."""
+    with Study.open(tmp_path, create=True) as study:
+        for number, (tank, day, depth) in enumerate(
+            [("a", 1, 20), ("a", 6, 20), ("b", 1, 30), ("b", 6, 30), ("", 6, 20)]
+        ):
+            marks = {"snout_tip": (0, 0), "caudal_base": (100, 0), "pelvic_origin": (40, 20),
+                     "pelvic_tip": (40, 20 + depth), "dorsal_origin": (50, -20)}  # fmt: skip
+            marks = {name: Landmark(name, 50.0 + x, 90.0 + y) for name, (x, y) in marks.items()}
+            reading = Reading("w1", marks)
+            size = (400, 300)
+            fish = FishResult(reading, measure_reading(reading, None, size_px=size).rows,
+                              side="left", visit=date(2026, 1, day), group=tank,
+                              confirmed=True)  # fmt: skip
+            study.record_photo_result(
+                PhotoResult(photo=f"{number}.jpg", sha256=f"{number:064}", state="measured",
+                            given_digest="g", metadata=PhotoMetadata(*size), fish=(fish,))
+            )  # fmt: skip
+        change = study.change_over_time()
+        repeated = study.repeat_frame()
+    pelvic = [one for one in change.judged if one.series.fin == "pelvic"]
+    assert [one.series.fish for one in pelvic if len(one.visits) == 2] == ["w1 (a)", "w1 (b)"]
+    assert all(abs(one.last.change.percent) < 1e-6 for one in pelvic if len(one.visits) == 2)
+    assert change.posture["pelvic"] == posture_spread([])  # no photo is a repeat of another
+    assert repeated.empty
+    assert "1 name (w1) on photos of a, b of one day" in " | ".join(change.remarks)
 
 
 def test_an_own_record_of_a_treated_fish_is_doubted(rng):
