@@ -10,7 +10,8 @@ demo: $(V)/.core
 	$(BIN)/finmeasure measure sample_images --study demo_study \
 	    --landmarks sample_images/landmarks.csv --outlines sample_images/outlines.csv \
 	    --name-pattern "{group}/{date}_{fish}" || test $$? -eq 1
-	@echo "The report is at demo_study/report.html"
+	@echo "The report is at demo_study/report.html: open it in a browser."
+	@echo "For photos of your own: source $(BIN)/activate; then: finmeasure --help"
 
 test: lint docs
 	NAPARI_CONFIG="" $(BIN)/python -m pytest -m "not soak and not benchmark" -n 2 --dist loadfile
