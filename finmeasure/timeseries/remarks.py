@@ -135,8 +135,8 @@ def _shared_names(records: Sequence[FinRecord]) -> Iterable[str]:
         if one.apart:
             groups.setdefault(one.fish, set()).add(one.apart)
     together: dict[tuple[str, ...], list[str]] = {}
-    for fish, where in sorted(groups.items()):
-        together.setdefault(tuple(sorted(where)), []).append(fish)
+    for fish, found in sorted(groups.items()):
+        together.setdefault(tuple(sorted(found)), []).append(fish)
     for where, names in together.items():
         yield (
             f"{_some(names, 'names')} on photos of {', '.join(where)} of one day: taken for "
