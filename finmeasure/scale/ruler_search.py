@@ -25,6 +25,7 @@ LEAST_PEAK = 60.0  # of a tile's power spectrum over its median at the same wave
 MOST_TRIALS = 4  # directions and periods, the clearest tiles first
 BAND = 0.2  # relative width of the band round the ticks' frequency
 STRONG = 0.3  # of the strongest ticks: weaker places are no ruler
+STEPS_PER_WIDTH = 5.0  # of the picture that is smoothed, in one standard deviation
 LARGEST_GAP = 0.2  # of the ruler that may be hidden in one piece
 LEAST_TICKS = 25
 LONGER_TICKS = (5, 10, 2, 4, 8, 16)  # every so-many-th tick is longer: mm, then parts of an inch
@@ -83,7 +84,8 @@ def find_ruler(gray: Gray, tick_mm: float) -> Ruler | NotFound:
     Ruler or NotFound
         Two points near its ends, on the row of the finest ticks.
     """
-    found = [one for side_px in WORK_PX for one in _rows_of_ticks(gray, side_px)]
+    sides_px = sorted({min(side_px, max(gray.shape)) for side_px in WORK_PX}, reverse=True)
+    found = [one for side_px in sides_px for one in _rows_of_ticks(gray, side_px)]
     for ticks, full in sorted(found, key=lambda one: -one[0]):
         x1, y1, x2, y2 = (float(value) for value in full.ravel())
         ruler = Ruler(x1, y1, x2, y2, tick_mm)
@@ -163,8 +165,8 @@ def _followed(picture: NDArray[np.float32], sign: _Sign) -> tuple[float, Array] 
     band, along, start = _band(picture, sign)
     frequency = np.fft.fftfreq(band.shape[1]) * sign.period_px
     keep = np.exp(-0.5 * ((frequency - 1) / BAND) ** 2) * (frequency > 0)
-    waves = np.fft.ifft(np.fft.fft(band, axis=1) * keep, axis=1)
-    strength = cv2.GaussianBlur(np.abs(waves), (0, 0), sigmaX=4 * sign.period_px, sigmaY=1.5)
+    waves = np.fft.ifft(np.fft.fft(band, axis=1) * keep, axis=1).astype(np.complex64)
+    strength = _smooth(np.abs(waves), 4 * sign.period_px)
     near = strength[:, _middle_part(strength.shape[1], sign, along, start)]
     limit = STRONG * float(near.max())
     good = (strength > limit) & (_steadiness(waves, sign.period_px) > EVEN)
@@ -181,18 +183,24 @@ def _followed(picture: NDArray[np.float32], sign: _Sign) -> tuple[float, Array] 
     return ticks, ends
 
 
-def _steadiness(waves: NDArray[np.complex128], period_px: float) -> Array:
+def _steadiness(waves: NDArray[np.complex64], period_px: float) -> Array:
     """How steadily the phase goes on from tick to tick: 1 for even ticks, low for texture."""
     lag = round(6 * period_px)
     step = np.zeros_like(waves)
     step[:, lag // 2 : lag // 2 + waves.shape[1] - lag] = waves[:, lag:] * waves[:, :-lag].conj()
-    wide = 4 * period_px
-    power = cv2.GaussianBlur(np.abs(waves) ** 2, (0, 0), sigmaX=wide, sigmaY=1.5)
-    real, imaginary = (
-        cv2.GaussianBlur(np.ascontiguousarray(part), (0, 0), sigmaX=wide, sigmaY=1.5)
-        for part in (step.real, step.imag)
-    )
+    parts = (np.abs(waves) ** 2, step.real, step.imag)
+    power, real, imaginary = (_smooth(part, 4 * period_px) for part in parts)
     return np.asarray(np.hypot(real, imaginary) / (power + 1e-9))
+
+
+def _smooth(values: NDArray[np.float32], wide_px: float) -> NDArray[np.float32]:
+    """Smooth rows by a normal distribution so wide, on a picture that is as much narrower."""
+    size = values.shape[1]
+    narrow = max(1, round(size * STEPS_PER_WIDTH / wide_px))
+    small = cv2.resize(values, (min(size, narrow), len(values)), interpolation=cv2.INTER_AREA)
+    wide = wide_px * small.shape[1] / size
+    small = cv2.GaussianBlur(small, (0, 0), sigmaX=wide, sigmaY=1.5)
+    return np.asarray(cv2.resize(small, (size, len(values))), np.float32)
 
 
 def _band(picture: NDArray[np.float32], sign: _Sign) -> tuple[Array, Array, Array]:

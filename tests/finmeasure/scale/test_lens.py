@@ -99,7 +99,7 @@ def test_measure_uses_what_the_study_keeps(run, tmp_path):
     pixels, camera = card_photo(rng, "ID1", 6.0, hidden=True)
     written(pixels, folder / "a.jpg")
     table = marks(folder, {"a.jpg": camera.to_pixel([[20, 27], [60, 27]])})
-    call = ("measure", folder, "--study", study, "--landmarks", table, "--jobs", "1")
+    call = ("measure", folder, "--study", study, "--landmarks", table, "--jobs", "0")
     run(*call)
     before = float(rows(study, "photos")[0]["px_per_mm_u"])
     lens = lens_from([SeenRadial(true_radial(), 0.001)] * 3, META)

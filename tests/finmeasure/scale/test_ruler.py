@@ -112,7 +112,9 @@ def test_ruler_of_the_bluegill_photo(shared, row):
 
 def test_ruler_of_the_squid_photo(shared):
     # Read by hand in this photo: mark 30 at x = 367, mark 0 at x = 2648 (7.603 px/mm over all).
-    # PROVENANCE.csv gives 7.73 px/mm for the middle: the lens makes the ends smaller, so the two
+    # PROVENANCE.csv gives 7.73 px/mm, which is the middle: strips of 300 px by Fourier (FFT of the row
+    # of ticks alone, by hand) give 7.46 at x = 550, 7.64 at 950, 7.72 to 7.75 from 1150 to 1750, 7.65
+    # at 1950 and 7.51 at 2350. The lens makes the ends smaller, so the whole ruler and its middle
     # differ by more than 1 % and the scale must say so.
     from finmeasure.photo.reading import read_photo
 
@@ -120,6 +122,8 @@ def test_ruler_of_the_squid_photo(shared):
     scale = find_scale(photo, ScaleRequest(ruler=Ruler(400.0, 106.0, 2620.0, 94.0)))
     assert scale.px_per_mm == pytest.approx((2648 - 367) / 300, rel=0.002)
     assert abs(scale.px_per_mm - 7.73) < 1.96 * scale.px_per_mm_u
+    middle = find_scale(photo, ScaleRequest(ruler=Ruler(1000.0, 102.8, 2000.0, 97.4)))
+    assert middle.px_per_mm == pytest.approx(7.73, rel=0.002)
     assert next(line.u_rel for line in scale.budget if line.source == "lens") > 0.005
 
 

@@ -52,7 +52,7 @@ def test_ruler_card_and_coin_of_the_table_give_the_length(run, told, tmp_path):
     folder, landmarks, scales = told
     study = tmp_path / "study"
     done = run("measure", folder, "--study", study, "--landmarks", landmarks,
-               "--scales", scales, "--jobs", "1")  # fmt: skip
+               "--scales", scales, "--jobs", "0")  # fmt: skip
     assert done.returncode == 1  # nothing is told of bar.png, and no card is in it
     assert "1 refused" in done.stdout
     methods = {row["photo"]: row["scale_method"] for row in rows(study, "photos")}
@@ -76,7 +76,7 @@ def test_ruler_card_and_coin_of_the_table_give_the_length(run, told, tmp_path):
 def test_a_changed_row_measures_its_photo_anew(run, told, tmp_path):
     folder, landmarks, scales = told
     study, other = tmp_path / "study", tmp_path / "scales.csv"
-    call = ("measure", folder, "--study", study, "--landmarks", landmarks, "--jobs", "1")
+    call = ("measure", folder, "--study", study, "--landmarks", landmarks, "--jobs", "0")
     run(*call, "--scales", scales)
     text = scales.read_text(encoding="utf-8").replace(",1,,\n", ",2,,\n")
     other.write_text(text, encoding="utf-8")
@@ -97,7 +97,7 @@ def test_a_changed_row_measures_its_photo_anew(run, told, tmp_path):
 )
 def test_glass_and_water_are_put_right(run, told, tmp_path, distance, options, reads):
     folder, landmarks, _ = told
-    call = ("measure", folder / "bar.png", "--landmarks", landmarks, "--jobs", "1",
+    call = ("measure", folder / "bar.png", "--landmarks", landmarks, "--jobs", "0",
             "--px-per-mm", "7", "--px-per-mm-u", "0.01")  # fmt: skip
     run(*call, "--study", tmp_path / "plain")
     run(*call, "--study", tmp_path / "tank", "--camera-distance", distance, *options)
@@ -110,7 +110,7 @@ def test_through_a_bag_there_are_ratios_but_no_millimetres(run, told, tmp_path):
     folder, landmarks, scales = told
     study = tmp_path / "study"
     run("measure", folder / "id1.png", "--study", study, "--landmarks", landmarks,
-        "--scales", scales, "--through-curved", "--jobs", "1")  # fmt: skip
+        "--scales", scales, "--through-curved", "--jobs", "0")  # fmt: skip
     assert length(study, "id1.png")[2] == "refused"
     assert "bag or curved glass" in rows(study, "photos")[0]["scale_reason"]
 
@@ -119,7 +119,7 @@ def test_a_ruler_that_the_program_finds_is_a_proposal(run, told, tmp_path):
     folder, landmarks, _ = told
     study = tmp_path / "study"
     done = run("measure", folder / "bar.png", "--study", study, "--landmarks", landmarks,
-               "--tick-mm", "1", "--jobs", "1")  # fmt: skip
+               "--tick-mm", "1", "--jobs", "0")  # fmt: skip
     assert done.returncode == 0, done.stderr
     value, u, state, flags = length(study, "bar.png")
     assert state == "measured"

@@ -27,7 +27,7 @@ def paper(tmp_path_factory):
 def measured(run, paper, study, square_mm):
     folder, landmarks = paper
     return run("measure", folder, "--study", study, "--landmarks", landmarks, "--group", "Bag 7",
-               "--card", "squares", "--square-mm", square_mm, "--jobs", "1")  # fmt: skip
+               "--card", "squares", "--square-mm", square_mm, "--jobs", "0")  # fmt: skip
 
 
 def test_one_millimetre_told_for_five_is_implausible_for_the_group(run, paper, tmp_path):
@@ -51,7 +51,7 @@ def test_a_card_printed_at_half_size_is_told_by_the_fish(run, tmp_path):
         "group,grade_mm_from,grade_mm_to\nBag 7,38,42\n", encoding="utf-8"
     )
     done = run("measure", tmp_path / "a.png", "--study", tmp_path / "s", "--landmarks", table,
-               "--group", "Bag 7", "--jobs", "1")  # fmt: skip
+               "--group", "Bag 7", "--jobs", "0")  # fmt: skip
     assert "a.png: its fish would be 80 mm long" in done.stderr
     assert "printed at 100 %" in done.stderr
 
@@ -59,5 +59,5 @@ def test_a_card_printed_at_half_size_is_told_by_the_fish(run, tmp_path):
 def test_no_fish_is_two_metres_long(run, paper, tmp_path):
     folder, landmarks = paper
     done = run("measure", folder / "a.png", "--study", tmp_path / "s", "--landmarks", landmarks,
-               "--px-per-mm", "0.1", "--px-per-mm-u", "0.001", "--jobs", "1")  # fmt: skip
+               "--px-per-mm", "0.1", "--px-per-mm-u", "0.001", "--jobs", "0")  # fmt: skip
     assert "which no fish is that anybody keeps" in done.stderr
