@@ -16,13 +16,14 @@ import cv2
 import numpy as np
 
 from finmeasure.batch.plan import STUDY_FILE, Plan, PlannedPhoto, plain_text
+from finmeasure.batch.runner import Limits, Trouble, in_workers
 from finmeasure.errors import FinmeasureError, PhotoError
 from finmeasure.photo.files import sha256_of
 from finmeasure.photo.metadata import read_metadata
 from finmeasure.photo.reading import read_photo
 from finmeasure.photo.record import Photo, PhotoMetadata
 from finmeasure.proposals.frame_choice import NOTHING_SEEN, FrameSight, best_frames, see_frame
-from finmeasure.proposals.sharpness import photo_blur_px
+from finmeasure.proposals.sharpness import photo_blur_px, reduced
 
 if TYPE_CHECKING:
     from finmeasure.study.store import Study
@@ -58,7 +59,14 @@ class ChosenFrames:
     record: dict[str, dict[str, object]]
 
 
-def with_clips(study: Study, plan: Plan, clips: Sequence[tuple[Path, str]]) -> Plan:
+def with_clips(
+    study: Study,
+    plan: Plan,
+    clips: Sequence[tuple[Path, str]],
+    *,
+    jobs: int | None = None,
+    limits: Limits | None = None,
+) -> Plan:
     """Add the chosen frames of clips to a plan, and record the choice in the study.
 
     Parameters
@@ -68,6 +76,8 @@ def with_clips(study: Study, plan: Plan, clips: Sequence[tuple[Path, str]]) -> P
     plan : Plan
     clips : sequence of (Path, str)
         From :func:`split_clips`.
+    jobs, limits : optional
+        Clips at a time, and what one may take.
 
     Returns
     -------
@@ -76,7 +86,7 @@ def with_clips(study: Study, plan: Plan, clips: Sequence[tuple[Path, str]]) -> P
     """
     if not clips:
         return plan
-    found = frames_of_clips(clips, study.folder)
+    found = frames_of_clips(clips, study.folder, jobs=jobs, limits=limits)
     if found.record:
         study.end_run(study.start_run({"command": "frames of clips", "clips": found.record}))
     photos = sorted((*plan.photos, *found.photos), key=lambda photo: photo.name)
@@ -134,7 +144,13 @@ def _clips_below(folder: Path) -> Iterator[Path]:
         yield from (Path(here, name) for name in sorted(files) if is_clip_name(Path(name)))
 
 
-def frames_of_clips(clips: Sequence[tuple[Path, str]], study_folder: Path) -> ChosenFrames:
+def frames_of_clips(
+    clips: Sequence[tuple[Path, str]],
+    study_folder: Path,
+    *,
+    jobs: int | None = None,
+    limits: Limits | None = None,
+) -> ChosenFrames:
     """Choose frames of clips and store them in the study's folder, once for each clip.
 
     Parameters
@@ -142,27 +158,50 @@ def frames_of_clips(clips: Sequence[tuple[Path, str]], study_folder: Path) -> Ch
     clips : sequence of (Path, str)
         Files and their names in the study.
     study_folder : Path
+    jobs : int, optional
+        Clips at a time; one per processor core if None; 0: in this process, without limits.
+    limits : Limits, optional
+        Time and memory of one clip.
 
     Returns
     -------
     ChosenFrames
         A clip that cannot be read, or shows no fish from the side, gives a note and no photo.
     """
+    sums, problems = _checksums(clips)
+    folder = study_folder / FRAMES
+    new = {sums[clip]: (clip, name) for clip, name in clips
+           if clip in sums and not (folder / sums[clip][:16] / RECORD).is_file()}  # fmt: skip
+    places = [clip for clip, _ in new.values()]
+    for clip, found in in_workers(choose_in_clip, places, jobs=jobs, limits=limits):
+        if isinstance(found, Trouble):
+            problems[sums[clip]] = str(found)
+        else:
+            _store_frames(folder, sums[clip], new[sums[clip]][1], *found)
     photos: list[PlannedPhoto] = []
     notes: list[str] = []
     record: dict[str, dict[str, object]] = {}
     for clip, name in clips:
-        try:
-            folder, told = _stored_frames(clip, name, study_folder / FRAMES)
-        except PhotoError as error:
-            notes.append(f"{name}: left out. {error}")
+        problem = problems.get(sums.get(clip, str(clip)))
+        if problem is not None:
+            notes.append(f"{name}: left out. {problem}")
             continue
-        chosen = told["chosen"]
-        assert isinstance(chosen, list)
-        record[name] = told
-        photos += [PlannedPhoto(folder / f"{one}.png", f"{name}#{one}.png") for one in chosen]
+        place = folder / sums[clip][:16]
+        told = record[name] = json.loads((place / RECORD).read_text("utf-8"))
+        photos += [PlannedPhoto(place / f"{n}.png", f"{name}#{n}.png") for n in told["chosen"]]
         notes.append(_note(name, told))
     return ChosenFrames(tuple(photos), tuple(notes), record)
+
+
+def _checksums(clips: Sequence[tuple[Path, str]]) -> tuple[dict[Path, str], dict[str, str]]:
+    """Checksum of each clip, and by its path what is wrong with one that cannot be read."""
+    sums, problems = {}, {}
+    for clip, _ in clips:
+        try:
+            sums[clip] = sha256_of(clip)
+        except PhotoError as error:
+            problems[str(clip)] = str(error)
+    return sums, problems
 
 
 def _note(name: str, told: dict[str, object]) -> str:
@@ -177,13 +216,10 @@ def _note(name: str, told: dict[str, object]) -> str:
     return f"{name}: frames {numbers} of {told['frames']} are measured."
 
 
-def _stored_frames(clip: Path, name: str, folder: Path) -> tuple[Path, dict[str, object]]:
-    """Choose a clip's frames and write them, or find what was chosen before."""
-    sha256 = sha256_of(clip)
-    place = folder / sha256[:16]
-    if (place / RECORD).is_file():
-        return place, json.loads((place / RECORD).read_text("utf-8"))
-    frames, chosen = choose_in_clip(clip)
+def _store_frames(
+    folder: Path, sha256: str, name: str, frames: int, chosen: dict[int, np.ndarray]
+) -> None:
+    """Write the chosen frames of a clip and the record of the choice, whole or not at all."""
     told: dict[str, object] = {
         "clip": name, "sha256": sha256, "frames": frames, "chosen": sorted(chosen),
     }  # fmt: skip
@@ -194,10 +230,9 @@ def _stored_frames(clip: Path, name: str, folder: Path) -> tuple[Path, dict[str,
             encoded = cv2.imencode(".png", cv2.cvtColor(pixels, cv2.COLOR_RGB2BGR))[1]
             (part / f"{number}.png").write_bytes(encoded.tobytes())
         (part / RECORD).write_text(json.dumps(told, indent=1), "utf-8")
-        os.replace(part, place)  # whole or not at all
+        os.replace(part, folder / sha256[:16])
     finally:
         shutil.rmtree(part, ignore_errors=True)
-    return place, told
 
 
 def choose_in_clip(clip: Path, most: int = MOST_FRAMES) -> tuple[int, dict[int, np.ndarray]]:
@@ -241,17 +276,11 @@ def _sharpest(clip: Path) -> tuple[int, frozenset[int]]:
     for number, pixels in _frames(clip):
         total = number + 1
         if number % step == 0:
-            blurs.append((number, photo_blur_px(_reduced(pixels))))
+            blurs.append((number, photo_blur_px(reduced(pixels))))
     stretches = np.array_split(np.arange(len(blurs)), min(FRAMES_SEEN, len(blurs)) or 1)
     best = [min((blurs[index] for index in one), key=lambda item: item[1] or np.inf)
             for one in stretches if len(one)]  # fmt: skip
     return total, frozenset(number for number, _ in best)
-
-
-def _reduced(pixels: np.ndarray) -> np.ndarray:
-    factor = 1200 / max(pixels.shape[:2])
-    small = cv2.resize(pixels, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
-    return np.asarray(small)
 
 
 def _count(clip: Path) -> int:
@@ -282,7 +311,13 @@ def _as_photo(pixels: np.ndarray) -> Photo:
     return Photo(pixels, "", PhotoMetadata(width, height))
 
 
-def best_of_bursts(plan: Plan, most: int = MOST_FRAMES) -> Plan:
+def best_of_bursts(
+    plan: Plan,
+    most: int = MOST_FRAMES,
+    *,
+    jobs: int | None = None,
+    limits: Limits | None = None,
+) -> Plan:
     """Keep the best photos of each burst of more than `most`.
 
     Photos of one folder taken at most a second apart, one after the other, are a burst.
@@ -291,6 +326,8 @@ def best_of_bursts(plan: Plan, most: int = MOST_FRAMES) -> Plan:
     ----------
     plan : Plan
     most : int
+    jobs, limits : optional
+        Photos at a time, and what one may take.
 
     Returns
     -------
@@ -299,10 +336,11 @@ def best_of_bursts(plan: Plan, most: int = MOST_FRAMES) -> Plan:
     """
     left_out: set[str] = set()
     notes = []
-    for burst in _bursts(plan):
-        if len(burst) <= most:
-            continue
-        sights = [_sight_of(photo) for photo in burst]
+    bursts = [burst for burst in _bursts(plan) if len(burst) > most]
+    every = [photo for burst in bursts for photo in burst]
+    seen = dict(in_workers(_sight_of, every, jobs=jobs, limits=limits))
+    for burst in bursts:
+        sights = [seen[photo] or NOTHING_SEEN for photo in burst]
         kept = {burst[index].name for index in best_frames(sights, most)}
         if not kept:  # each is refused with its own reason
             continue
@@ -313,10 +351,7 @@ def best_of_bursts(plan: Plan, most: int = MOST_FRAMES) -> Plan:
 
 
 def _sight_of(photo: PlannedPhoto) -> FrameSight:
-    try:
-        return see_frame(read_photo(photo.path))
-    except PhotoError:
-        return NOTHING_SEEN
+    return see_frame(read_photo(photo.path))
 
 
 def _bursts(plan: Plan) -> list[list[PlannedPhoto]]:

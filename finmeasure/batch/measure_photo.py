@@ -140,7 +140,7 @@ def failed(task: PhotoTask, error: BaseException) -> PhotoResult:
     """Give the result of a photo on which the program itself failed; the next run tries again."""
     named = " ".join(f"{type(error).__name__}: {error}".split())[:200]
     reason = f"The program failed on this photo ({named})."
-    return refused(task, reason, "Please report it; with --jobs 1 it can be followed.", again=True)
+    return refused(task, reason, "Please report it; with --jobs 0 it can be followed.", again=True)
 
 
 def refused(task: PhotoTask, reason: str, remedy: str = "", *, again: bool = False) -> PhotoResult:

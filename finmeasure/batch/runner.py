@@ -8,12 +8,13 @@ import signal
 import threading
 import time
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import TimeoutError as FutureTimeoutError
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from multiprocessing import connection
 from pathlib import Path
+from typing import Any
 
 from pebble import ProcessExpired, ProcessFuture, ProcessPool
 
@@ -51,6 +52,31 @@ class Limits:
     memory_mb: int = 2048
 
 
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Why a worker gave no answer for one file; false in a truth test.
+
+    Parameters
+    ----------
+    reason, remedy : str
+        What was seen and what to do.
+    error : BaseException, optional
+        What went wrong in the program itself; None where a limit was broken.
+    """
+
+    reason: str
+    remedy: str = ""
+    error: BaseException | None = None
+
+    def __bool__(self) -> bool:
+        """Tell that there is no answer."""
+        return False
+
+    def __str__(self) -> str:
+        """Give reason and remedy in one line."""
+        return f"{self.reason} {self.remedy}".strip()
+
+
 def measure_all(
     tasks: Iterable[PhotoTask], *, jobs: int | None = None, limits: Limits | None = None
 ) -> Iterator[PhotoResult]:
@@ -61,7 +87,7 @@ def measure_all(
     tasks : iterable of PhotoTask
         Read as they are needed, so their number does not matter.
     jobs : int, optional
-        Photos at a time; as many as there are processor cores if None. With 1, everything runs
+        Photos at a time; as many as there are processor cores if None. With 0, everything runs
         in this process, without limits, so that a debugger can follow.
     limits : Limits, optional
         Limits per photo.
@@ -76,37 +102,86 @@ def measure_all(
     FinmeasureError
         If no worker can be kept running.
     """
-    if jobs == 1:
-        yield from map(measure_photo, tasks)
+    for task, answer in in_workers(measure_photo, tasks, jobs=jobs, limits=limits):
+        if isinstance(answer, PhotoResult):
+            yield answer
+        elif answer.error is not None:
+            yield failed(task, answer.error)
+        else:
+            yield refused(task, answer.reason, answer.remedy, again=True)
+
+
+def in_workers(
+    function: Callable[[Any], Any],
+    items: Iterable[Any],
+    *,
+    jobs: int | None = None,
+    limits: Limits | None = None,
+) -> Iterator[tuple[Any, Any]]:
+    """Call a function with each of many items in worker processes, each within limits.
+
+    Parameters
+    ----------
+    function : callable
+        Of one argument, at the top of a module, so that workers can find it.
+    items : iterable
+        Read as they are needed.
+    jobs : int, optional
+        Items at a time; as many as there are processor cores if None; 0: in this process, without
+        limits.
+    limits : Limits, optional
+        Limits per item.
+
+    Yields
+    ------
+    tuple
+        Each item with its answer, or with a `Trouble`, in the order of the items.
+
+    Raises
+    ------
+    FinmeasureError
+        If no worker can be kept running.
+    """
+    if jobs == 0:
+        for item in items:
+            try:
+                answer = function(item)
+            except FinmeasureError as error:
+                answer = Trouble(str(error), error=error)
+            yield item, answer
         return
-    run = _PoolRun(jobs or os.cpu_count() or 1, limits or Limits())
+    run = _PoolRun(function, jobs or os.cpu_count() or 1, limits or Limits())
     try:
-        yield from run.results(iter(tasks))
+        yield from run.results(iter(items))
     finally:
         run.stop()
 
 
 @dataclass(slots=True)
 class _PoolRun:
-    """A pool of workers and the photos handed to it, oldest first."""
+    """A pool of workers and the items handed to it, oldest first."""
 
+    function: Callable[[Any], Any]
     jobs: int
     limits: Limits
-    waiting: deque[tuple[PhotoTask, ProcessFuture]] = field(default_factory=deque)
+    waiting: deque[tuple[Any, ProcessFuture]] = field(default_factory=deque)
     pool: ProcessPool | None = None
     restarts: int = 0
 
-    def results(self, tasks: Iterator[PhotoTask]) -> Iterator[PhotoResult]:
-        """Keep the workers busy and give each result in its turn."""
+    def results(self, items: Iterator[Any]) -> Iterator[tuple[Any, Any]]:
+        """Keep the workers busy and give each answer in its turn."""
         while True:
-            self._hand_out(tasks)
+            self._hand_out(items)
             if not self.waiting:
                 return
-            result = self._oldest_result()
-            if result is not None:
-                self.waiting.popleft()
-                self.restarts = 0
-                yield result
+            try:
+                answer = self._oldest_answer()
+            except BrokenProcessPool:
+                self._start_anew()
+                continue
+            item, _ = self.waiting.popleft()
+            self.restarts = 0
+            yield item, answer
 
     def stop(self) -> None:
         """End the workers."""
@@ -115,61 +190,54 @@ class _PoolRun:
             self.pool.join()
             self.pool = None
 
-    def _hand_out(self, tasks: Iterator[PhotoTask]) -> None:
-        """Hand tasks to the pool until enough are waiting."""
+    def _hand_out(self, items: Iterator[Any]) -> None:
+        """Hand items to the pool until enough are waiting."""
         while len(self.waiting) < self.jobs * WAITING_PER_WORKER:
-            task = next(tasks, None)
-            if task is None:
+            try:
+                item = next(items)
+            except StopIteration:
                 return
-            self.waiting.append((task, self._schedule(task)))
+            self.waiting.append((item, self._schedule(item)))
 
-    def _schedule(self, task: PhotoTask) -> ProcessFuture:
-        """Give one task to the pool; the pool starts with the first."""
+    def _schedule(self, item: Any) -> ProcessFuture:
+        """Give one item to the pool; the pool starts with the first."""
         if self.pool is None:
             self.pool = _new_pool(self.jobs, self.limits)
         try:
-            return self.pool.schedule(measure_photo, (task,), timeout=self.limits.seconds)
+            return self.pool.schedule(self.function, (item,), timeout=self.limits.seconds)
         except RuntimeError:  # the pool broke since the last look
             broken = ProcessFuture()
             broken.set_exception(BrokenProcessPool())
             return broken
 
-    def _oldest_result(self) -> PhotoResult | None:
-        """Wait for the oldest task; None if the pool had to be started anew."""
-        task, future = self.waiting[0]
+    def _oldest_answer(self) -> Any:
+        """Wait for the oldest item's answer; a broken pool is an exception."""
         try:
-            return self._answer(future)
+            return self._answer(self.waiting[0][1])
         except BrokenProcessPool:
-            self._start_anew()
-            return None
+            raise
         except ProcessExpired as error:
-            return refused(task, *_died(error.exitcode, self.limits), again=True)
+            return _died(error.exitcode, self.limits)
         except FutureTimeoutError:
-            reason = f"Measuring took more than {self.limits.seconds:g} s."
-            return refused(
-                task,
-                reason,
-                "Make the photo smaller, or allow more with --photo-seconds.",
-                again=True,
+            return Trouble(
+                f"Measuring took more than {self.limits.seconds:g} s.",
+                "Make the photo smaller (a clip: shorter), or allow more with --photo-seconds.",
             )
-        except Exception as error:  # the result could not be sent, or the like
-            return failed(task, error)
+        except Exception as error:  # the answer could not be sent, or the like
+            return Trouble(" ".join(str(error).split()), error=error)
 
-    def _answer(self, future: ProcessFuture) -> PhotoResult:
-        """Wait for a photo's answer, but never for one that a broken pool will not give."""
+    def _answer(self, future: ProcessFuture) -> Any:
+        """Wait for an item's answer, but never for one that a broken pool will not give."""
         # A pool whose message pipe a dying worker tore looks alive: wait for it, but not for ever
         end = time.monotonic() + self.limits.seconds * (WAITING_PER_WORKER + 2)
         while True:
             try:
-                result: PhotoResult = future.result(timeout=LOOK_SECONDS)
+                return future.result(timeout=LOOK_SECONDS)
             except FutureTimeoutError:
-                if future.done():  # the photo's own time limit, or an answer that just came
-                    result = future.result()
-                elif self._broken() or time.monotonic() > end:
+                if future.done():  # the item's own time limit, or an answer that just came
+                    return future.result()
+                if self._broken() or time.monotonic() > end:
                     raise BrokenProcessPool from None
-                else:
-                    continue
-            return result
 
     def _broken(self) -> bool:
         """Tell whether the pool has given up; photos handed to it just then are never answered."""
@@ -181,24 +249,24 @@ class _PoolRun:
         if self.restarts > RESTARTS:
             message = (
                 f"The worker processes ended {RESTARTS} times in a row. "
-                "Close other programs, or run with --jobs 1 to see why."
+                "Close other programs, or run with --jobs 0 to see why."
             )
             raise FinmeasureError(message)
         self.stop()
-        for number, (task, future) in enumerate(self.waiting):
+        for number, (item, future) in enumerate(self.waiting):
             if not (future.done() and _has_answer(future)):
-                self.waiting[number] = (task, self._schedule(task))
+                self.waiting[number] = (item, self._schedule(item))
 
 
 def _has_answer(future: ProcessFuture) -> bool:
-    """Tell whether a finished future says something about its photo."""
+    """Tell whether a finished future says something about its item."""
     return not future.cancelled() and not isinstance(future.exception(), BrokenProcessPool)
 
 
-def _died(exit_code: int | None, limits: Limits) -> tuple[str, str]:
+def _died(exit_code: int | None, limits: Limits) -> Trouble:
     """Reason and remedy for a photo whose worker ended."""
-    return (
-        f"The worker process ended while measuring this photo (exit code {exit_code}).",
+    return Trouble(
+        f"The worker process ended at this file (exit code {exit_code}).",
         f"It may have needed more memory than there is (limit {limits.memory_mb} MB): "
         "run again with fewer --jobs, make the photo smaller, or give --photo-memory-mb.",
     )

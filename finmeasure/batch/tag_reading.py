@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from finmeasure.batch.given import Given
 from finmeasure.batch.plan import Plan, PlannedPhoto
+from finmeasure.batch.runner import Limits, Trouble, in_workers
 from finmeasure.batch.tagged import Tagged, TaggedPhoto, tell_tags
 from finmeasure.errors import PhotoError
 from finmeasure.photo.files import sha256_of
@@ -23,7 +24,12 @@ SETTING = "tags_seen"
 
 
 def with_tags(
-    study: Study, plan: Plan, given: Given, *, jobs: int | None = None
+    study: Study,
+    plan: Plan,
+    given: Given,
+    *,
+    jobs: int | None = None,
+    limits: Limits | None = None,
 ) -> tuple[Plan, Given]:
     """Read the tags of all photos of a plan.
 
@@ -35,8 +41,8 @@ def with_tags(
         Open for writing; it remembers what was seen.
     plan, given
         Of the run.
-    jobs : int, optional
-        Photos at a time.
+    jobs, limits : optional
+        Photos at a time, and what one may take.
 
     Returns
     -------
@@ -44,9 +50,14 @@ def with_tags(
         The photos that are left, with a note for each photo of a tag, and what tags tell of them.
     """
     seen: dict[str, list[list[int]]] = study.setting(SETTING) or {}
-    with ThreadPoolExecutor(jobs) as pool:
-        photos = list(pool.map(lambda photo: _look(photo, given, seen), plan.photos))
+    sums = _checksums(plan)
+    new = {sums[photo.name]: photo for photo in plan.photos if sums[photo.name] not in seen}
+    new.pop("", None)
+    for photo, found in in_workers(_find, new.values(), jobs=jobs, limits=limits):
+        if not isinstance(found, Trouble):  # such a photo shows nothing here and is refused later
+            seen[sums[photo.name]] = [list(found.numbers), [int(found.with_card)]]
     study.set_setting(SETTING, seen)
+    photos = [_told(photo, given, seen.get(sums[photo.name])) for photo in plan.photos]
     told = tell_tags(photos)
     for photo in plan.photos:
         if photo.name in told.labels:
@@ -56,16 +67,26 @@ def with_tags(
     return plan, replace(given, tags=told)
 
 
-def _look(photo: PlannedPhoto, given: Given, seen: dict[str, list[list[int]]]) -> TaggedPhoto:
-    """Look at one photo; one that cannot be read shows nothing here and is refused later."""
+def _checksums(plan: Plan) -> Mapping[str, str]:
+    """Checksum of each photo by its name; empty where it cannot be read."""
+    sums = {}
+    for photo in plan.photos:
+        try:
+            sums[photo.name] = sha256_of(photo.path)
+        except PhotoError:
+            sums[photo.name] = ""
+    return sums
+
+
+def _told(photo: PlannedPhoto, given: Given, seen: list[list[int]] | None) -> TaggedPhoto:
+    """Put together what one photo tells; nothing where it could not be read."""
+    if seen is None:
+        return TaggedPhoto(photo.name)
     try:
-        key, taken_at = sha256_of(photo.path), read_metadata(photo.path).taken_at
-        if key not in seen:
-            found = _find(photo)
-            seen[key] = [list(found.numbers), [int(found.with_card)]]
+        taken_at = read_metadata(photo.path).taken_at
     except PhotoError:
         return TaggedPhoto(photo.name)
-    numbers, (with_card,) = seen[key]
+    numbers, (with_card,) = seen
     shows_fish = bool(with_card) or given.has_marks(photo.name)
     return TaggedPhoto(photo.name, taken_at, tuple(numbers), shows_fish)
 

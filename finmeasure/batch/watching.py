@@ -65,7 +65,7 @@ class Watch:
         photo = self._planned(path)
         plan = Plan(() if photo is None else (photo,))
         told = _Told()
-        summary = measure_into_study(self.study, plan, self.given, progress=told, jobs=1)
+        summary = measure_into_study(self.study, plan, self.given, progress=told, jobs=0)
         return "" if summary.measured else told.reason or "The photo is gone again."
 
     def write_out(self) -> None:

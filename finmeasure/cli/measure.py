@@ -31,6 +31,12 @@ if TYPE_CHECKING:
     from finmeasure.scale.water import Tank
 
 MOST_WARNINGS = 10  # lines of the same kind that anybody reads
+OUR_CARDS = ("window_card", "squares_card")
+PRINT_QUESTION = (
+    "Was the card printed at 100 %, not “fit to page” (A4 on letter paper: all lengths 6 % wrong)? "
+    "Measure its check lines once: finmeasure card --paper A5 --check-lines ACROSS DOWN "
+    "--study {study}"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,9 +150,9 @@ def measure(
     jobs: Annotated[
         int | None,
         typer.Option(
-            min=1,
+            min=0,
             help="Photos at a time; one per processor core if not given. "
-            "1 runs in one process without limits, for debugging.",
+            "0 measures in the program's own process without limits, for debugging.",
             metavar="NUMBER",
             show_default=False,
         ),
@@ -228,6 +234,7 @@ def _measure_and_report(
     from finmeasure.report.html import write_table_report
     from finmeasure.study.store import Study
 
+    limits = Limits(run.photo_seconds, run.photo_memory_mb)
     tables = read_keeper_tables(photos, folder)
     for line in tables.read:
         say(line)
@@ -235,15 +242,16 @@ def _measure_and_report(
         complain(problem)
     with Study.open(folder, create=True) as study:
         others, clips = split_clips(photos)
-        plan = with_clips(study, plan_for_study(study, others), clips)
+        plan = plan_for_study(study, others)
+        plan = with_clips(study, plan, clips, jobs=run.jobs, limits=limits)
         if bursts:
-            plan = best_of_bursts(plan)
+            plan = best_of_bursts(plan, jobs=run.jobs, limits=limits)
         given = replace(given, body_forms=tables.put_into(study), priors=group_priors(study))
         given = given.with_calibration(study.print_checks(), study.lenses())
         if tags:
             from finmeasure.batch.tag_reading import with_tags
 
-            plan, given = with_tags(study, plan, given, jobs=run.jobs)
+            plan, given = with_tags(study, plan, given, jobs=run.jobs, limits=limits)
         for note in (*plan.notes, *given.notes(plan)):
             complain(note)
         with shown_progress() as progress:
@@ -253,16 +261,19 @@ def _measure_and_report(
                 given,
                 progress=progress,
                 jobs=run.jobs,
-                limits=Limits(run.photo_seconds, run.photo_memory_mb),
+                limits=limits,
                 cluster=run.cluster,
             )
         for line in tables.put_labels_into(study):
             complain(line)
         study.export("csv")
         write_table_report(study, folder / "report.html")
-        advice = study.table("photos")["advice"].fillna("")
+        told = study.table("photos")
+        is_unchecked = not study.print_checks() and told["scale_method"].isin(OUR_CARDS).any()
         _warn(size_warnings(study))
-    _tell(len(plan.photos), summary, int((advice != "").sum()))
+    _tell(len(plan.photos), summary, int((told["advice"].fillna("") != "").sum()))
+    if is_unchecked:
+        say(PRINT_QUESTION.format(study=folder))
     say(f"Tables, pictures and report.html are in {folder}.")
     return summary
 

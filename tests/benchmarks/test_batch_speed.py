@@ -220,7 +220,7 @@ def test_the_ten_thousandth_photo_costs_what_the_tenth_does(tmp_path, rows):
     with Study.open(tmp_path / "study", create=True) as study:
         plan = plan_photos([folder])
         given = Given(Options(ScaleRequest(px_per_mm=1.45)), marks)
-        measure_into_study(study, plan, given, progress=clock, jobs=1)
+        measure_into_study(study, plan, given, progress=clock, jobs=0)
     costs = np.diff(clock.times)
     early, late = np.median(costs[9:509]), np.median(costs[-500:])
     text = f"{late / early:.2f} × the 10th to 510th ({1000 * early:.0f} ms each)"

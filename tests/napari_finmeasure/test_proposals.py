@@ -130,7 +130,7 @@ def test_proposals_of_measure_wait_in_the_queue_worst_first(window, photos, draw
     from finmeasure.cli.app import app
 
     result = CliRunner().invoke(
-        app, ["measure", str(photos), "--study", str(photos / STUDY), "--jobs", "1"]
+        app, ["measure", str(photos), "--study", str(photos / STUDY), "--jobs", "0"]
     )
     assert result.exit_code in (0, 1), result.output
     with Study.open(photos / STUDY, read_only=True) as study:

@@ -65,7 +65,7 @@ def test_hostile_files_are_refused_one_by_one(hostile, run, tmp_path):
     folder, refused = hostile
     study = tmp_path / "study"
     done = run("measure", folder, "--study", study, "--landmarks", tmp_path / "marks.csv",
-               "--jobs", "1")  # fmt: skip
+               "--jobs", "0")  # fmt: skip
     assert done.returncode == 1
     found = states(study)
     assert sorted(photo for photo, (state, _) in found.items() if state == "refused") == refused
@@ -84,7 +84,7 @@ def test_hostile_files_are_refused_one_by_one(hostile, run, tmp_path):
 def test_the_report_of_hostile_files_opens_and_names_them(hostile, run, tmp_path):
     folder, refused = hostile
     study = tmp_path / "study"
-    run("measure", folder, "--study", study, "--jobs", "1")
+    run("measure", folder, "--study", study, "--jobs", "0")
     page = (study / "report.html").read_text(encoding="utf-8")
     for photo in refused:
         assert f"<h3>{photo}</h3>" in page
@@ -109,7 +109,7 @@ def test_a_wrong_row_refuses_its_photo_only(drawn, run, tmp_path, rows, words):
     marks.write_text(text + rows.format(p="a.jpg") + "\n" + "\n".join(good))
     study = tmp_path / "study"
     done = run("measure", drawn.path / "a.jpg", drawn.path / "b.jpg", "--study", study,
-               "--landmarks", marks, "--jobs", "1")  # fmt: skip
+               "--landmarks", marks, "--jobs", "0")  # fmt: skip
     assert done.returncode == 1
     found = states(study)
     assert found["b.jpg"] == ("measured", "")
@@ -126,7 +126,7 @@ def test_a_point_outside_the_photo_does_not_count(drawn, run, tmp_path):
     )
     study = tmp_path / "study"
     done = run("measure", drawn.path / "a.jpg", "--study", study, "--landmarks", marks,
-               "--jobs", "1")  # fmt: skip
+               "--jobs", "0")  # fmt: skip
     assert done.returncode == 1
     state, reason = states(study)["a.jpg"]
     assert state == "refused"
@@ -202,7 +202,7 @@ def test_strange_names_come_through_whole_and_harmless(drawn, run, tmp_path):
         csv.writer(file).writerows([rows[0].split(","), *marks])
     study = tmp_path / "study"
     done = run("measure", folder, "--study", study, "--landmarks", tmp_path / "marks.csv",
-               "--jobs", "1")  # fmt: skip
+               "--jobs", "0")  # fmt: skip
     assert done.returncode == 0, done.stdout + done.stderr
     assert "\x1b" not in done.stdout
     found = states(study)
@@ -228,7 +228,7 @@ def test_html_in_fish_and_group_is_escaped(drawn, run, tmp_path):
     (tmp_path / "marks.csv").write_text(text.replace("a.jpg,1,", "a.jpg,<img src=x onerror=y>,"))
     study = tmp_path / "study"
     done = run("measure", drawn.path / "a.jpg", "--study", study, "--landmarks",
-               tmp_path / "marks.csv", "--group", "</td><script>", "--jobs", "1")  # fmt: skip
+               tmp_path / "marks.csv", "--group", "</td><script>", "--jobs", "0")  # fmt: skip
     assert done.returncode == 0, done.stdout
     page = (study / "report.html").read_text(encoding="utf-8")
     assert "&lt;img src=x onerror=y&gt;" in page
@@ -238,7 +238,7 @@ def test_html_in_fish_and_group_is_escaped(drawn, run, tmp_path):
 
 def test_a_path_in_a_name_pattern_leads_nowhere(drawn, run, tmp_path):
     done = run("measure", drawn.path / "a.jpg", "--study", tmp_path / "study", *drawn.marks,
-               "--name-pattern", "../../{fish}", "--jobs", "1")  # fmt: skip
+               "--name-pattern", "../../{fish}", "--jobs", "0")  # fmt: skip
     assert done.returncode == 0
     assert "do not follow the name pattern" in done.stderr
     assert sorted(p.name for p in tmp_path.iterdir()) == ["study"]

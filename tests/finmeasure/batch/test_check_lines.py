@@ -22,15 +22,18 @@ def test_a_card_printed_to_fit_letter_is_put_right_once_its_lines_are_kept(drawn
     # An A4 page fitted on letter shrinks to 215.9 / 210 = 0.9407 of 279.4 / 297, the smaller one;
     # the A6 card has check lines of 100 mm and 80 mm (card_design.py).
     shrunk, study = 279.4 / 297, tmp_path / "study"
-    measure = ("measure", drawn.path / "a.jpg", "--study", study, *drawn.marks, "--jobs", "1")
-    run(*measure)
+    measure = ("measure", drawn.path / "a.jpg", "--study", study, *drawn.marks, "--jobs", "0")
+    asked = "Was the card printed at 100 %, not “fit to page”"
+    assert run(*measure).stdout.count(asked) == 1
     before, (long, flags) = scales(study), length(study, "a.jpg")
     assert "print_unchecked" in flags
     done = run("card", "--paper", "A6", "--check-lines", 100 * shrunk, 80 * shrunk,
                "--study", study)  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert "94.07 % across" in done.stdout
-    assert run(*measure).stdout.count("skipped") == 1  # measured anew, because more is known
+    again = run(*measure).stdout
+    assert again.count("skipped") == 1  # measured anew, because more is known
+    assert asked not in again
     assert scales(study)["a.jpg"] == pytest.approx(before["a.jpg"] / shrunk, rel=1e-9)
     short, flags = length(study, "a.jpg")
     assert short == pytest.approx(long * shrunk, rel=1e-9)
@@ -41,7 +44,7 @@ def test_lines_of_another_card_change_nothing(drawn, run, tmp_path):
     plain, study = tmp_path / "plain", tmp_path / "study"
     run("card", "--paper", "A5", "--check-lines", 131, 101, "--study", study)
     for folder in (plain, study):
-        run("measure", drawn.path / "a.jpg", "--study", folder, *drawn.marks, "--jobs", "1")
+        run("measure", drawn.path / "a.jpg", "--study", folder, *drawn.marks, "--jobs", "0")
     assert length(study, "a.jpg") == length(plain, "a.jpg")
 
 

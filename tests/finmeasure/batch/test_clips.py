@@ -8,8 +8,14 @@ import cv2
 import numpy as np
 import pytest
 
-from finmeasure.batch.clips import best_of_bursts, choose_in_clip, split_clips
+from finmeasure.batch.clips import (
+    best_of_bursts,
+    choose_in_clip,
+    frames_of_clips,
+    split_clips,
+)
 from finmeasure.batch.plan import plan_photos
+from finmeasure.batch.runner import Limits
 from finmeasure.cli import main
 from finmeasure.drawing.forms import random_spec
 from finmeasure.drawing.photo import View, draw_photo
@@ -57,7 +63,7 @@ def clip(burst, tmp_path_factory):
 def test_the_good_frames_of_a_clip_are_measured_and_the_choice_is_recorded(clip, tmp_path):
     study = tmp_path / "study"
     with pytest.raises(SystemExit) as ended:
-        main(["measure", str(clip), "--study", str(study), "--jobs", "1"])
+        main(["measure", str(clip), "--study", str(study), "--jobs", "0"])
     assert ended.value.code == 0
     with (study / "photos.csv").open(newline="", encoding="utf-8") as file:
         photos = {row["photo"]: row["state"] for row in csv.DictReader(file)}
@@ -71,6 +77,13 @@ def test_the_good_frames_of_a_clip_are_measured_and_the_choice_is_recorded(clip,
 
 def runs(study):
     return [run.options for run in study.runs()]
+
+
+def test_a_clip_that_takes_too_long_is_left_out_and_named(clip, tmp_path):
+    found = frames_of_clips([(clip, "fish.mp4")], tmp_path, jobs=1, limits=Limits(seconds=0.05))
+    assert found.photos == ()
+    assert "fish.mp4: left out. Measuring took more than 0.05 s" in found.notes[0]
+    assert not list(tmp_path.rglob("*.part"))
 
 
 def test_a_file_that_is_no_clip_says_so(tmp_path):
@@ -94,7 +107,7 @@ def test_of_a_burst_the_best_are_kept(burst, tmp_path):
     for number, pixels in enumerate(burst):
         cv2.imwrite(str(tmp_path / f"IMG_{number}.jpg"), pixels[..., ::-1])
         stamp(tmp_path / f"IMG_{number}.jpg", f"2026:05:02 10:00:0{number // 2}")
-    plan = best_of_bursts(plan_photos([tmp_path]))
+    plan = best_of_bursts(plan_photos([tmp_path]), jobs=0)
     assert [photo.name for photo in plan.photos] == ["IMG_2.jpg", "IMG_4.jpg"]
     assert "Burst of 6 photos" in plan.notes[0]
 
@@ -112,7 +125,7 @@ def test_photos_without_a_time_are_no_burst(tmp_path):
     for number in range(5):
         cv2.imwrite(str(tmp_path / f"{number}.png"), np.full((64, 64, 3), number, np.uint8))
     plan = plan_photos([tmp_path])
-    assert best_of_bursts(plan).photos == plan.photos
+    assert best_of_bursts(plan, jobs=0).photos == plan.photos
 
 
 def test_the_rule_weighs_turn_blur_and_fins():

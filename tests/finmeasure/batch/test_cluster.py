@@ -92,7 +92,7 @@ def rows(study):
 
 def test_cluster_gives_the_rows_of_a_local_run_though_a_worker_is_killed(drawn, cluster, tmp_path):
     address, workers = cluster
-    local = measure(drawn, tmp_path / "local", "--jobs", "1")
+    local = measure(drawn, tmp_path / "local", "--jobs", "0")
     assert local.communicate(timeout=SECONDS_FOR_A_RUN)[1] == ""
     run = measure(drawn, tmp_path / "far", "--cluster", address)
     victim = psutil.Process(workers[0].pid)

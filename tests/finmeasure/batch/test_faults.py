@@ -118,7 +118,7 @@ def drawn(drawn, tmp_path_factory):
 def undisturbed(drawn, kennel, tmp_path_factory):
     """Tables of a run that nothing disturbed, and the seconds that it took."""
     study = tmp_path_factory.mktemp("undisturbed") / "study"
-    return _end_in_peace(kennel, call(drawn, study, "--jobs", "1"), study)
+    return _end_in_peace(kennel, call(drawn, study, "--jobs", "0"), study)
 
 
 def _end_in_peace(kennel, command, study):
@@ -143,7 +143,7 @@ def tiny_call(tmp_path_factory):
     write_landmarks(folder / "landmarks.csv", marks)
     return lambda study: [
         "measure", folder, "--study", study, "--landmarks", folder / "landmarks.csv",
-        "--px-per-mm", "2", "--jobs", "1",
+        "--px-per-mm", "2", "--jobs", "0",
     ]  # fmt: skip
 
 
@@ -240,7 +240,7 @@ def test_an_interrupt_keeps_what_is_done_and_says_how_to_go_on(drawn, undisturbe
         assert started.returncode == 130
         assert "stopped. What was measured is kept; the same command goes on from here" in told
     assert faults(study) == []
-    assert run(*call(drawn, study, "--jobs", "1")).returncode == 0
+    assert run(*call(drawn, study, "--jobs", "0")).returncode == 0
     assert tables(study) == undisturbed[0]
 
 
@@ -258,12 +258,12 @@ def test_an_interrupt_while_workers_load_shows_no_stack(drawn, tmp_path, after_s
 
 def test_two_runs_at_once_on_one_study(drawn, undisturbed, run, tmp_path):
     study = tmp_path / "study"
-    both = [_start(drawn, study, "--jobs", "1") for _ in range(2)]
+    both = [_start(drawn, study, "--jobs", "0") for _ in range(2)]
     for started in both:
         _, told = started.communicate(timeout=120)
         assert started.returncode == 0, told
     assert faults(study) == []
-    assert run(*call(drawn, study, "--jobs", "1")).returncode == 0
+    assert run(*call(drawn, study, "--jobs", "0")).returncode == 0
     assert tables(study) == undisturbed[0]
 
 
@@ -275,14 +275,14 @@ def test_a_disk_that_is_full(drawn, undisturbed, run, tmp_path, limit_kb):
     def full():
         resource.setrlimit(resource.RLIMIT_FSIZE, (limit_kb * 1000, limit_kb * 1000))
 
-    started = _start(drawn, study, "--jobs", "1", preexec_fn=full)
+    started = _start(drawn, study, "--jobs", "0", preexec_fn=full)
     told, complaints = started.communicate(timeout=120)
     assert started.returncode in (1, 2), told + complaints
     assert "Traceback" not in complaints
     if started.returncode == 2:
         assert len(complaints.splitlines()) == 1
     assert faults(study) == []
-    assert run(*call(drawn, study, "--jobs", "1")).returncode == 0
+    assert run(*call(drawn, study, "--jobs", "0")).returncode == 0
     assert tables(study) == undisturbed[0]
 
 
@@ -329,13 +329,13 @@ def test_a_photo_that_vanishes_during_the_run(drawn, tmp_path):
     with Study.open(tmp_path / "study", create=True) as study:
         progress = DeletesPhotos(folder / "b.jpg")
         plan = plan_for_study(study, [folder])
-        summary = measure_into_study(study, plan, given, progress=progress, jobs=1)
+        summary = measure_into_study(study, plan, given, progress=progress, jobs=0)
         assert (summary.measured, summary.refused) == (2, 1)
         assert "b.jpg" in progress.results[1].reason
         # it comes back: the next run measures it
         shutil.copy(drawn.path / "b.jpg", folder / "b.jpg")
         progress = DeletesPhotos(folder / "none.jpg")
-        summary = measure_into_study(study, plan, given, progress=progress, jobs=1)
+        summary = measure_into_study(study, plan, given, progress=progress, jobs=0)
         assert (summary.measured, summary.refused, summary.skipped) == (3, 0, 2)
 
 
@@ -350,12 +350,12 @@ def test_a_drive_that_is_unplugged_during_the_run(drawn, tmp_path):
     with Study.open(tmp_path / "study", create=True) as study:
         plan = plan_for_study(study, [drive])
         gone = DeletesPhotos(drive)
-        summary = measure_into_study(study, plan, given, progress=gone, jobs=1)
+        summary = measure_into_study(study, plan, given, progress=gone, jobs=0)
         assert (summary.measured, summary.refused) == (1, 2)
         assert [result.state for result in gone.results] == ["measured", "refused", "refused"]
         shutil.copytree(drawn.path, drive)  # plugged in again
         back = DeletesPhotos(tmp_path / "none")
-        summary = measure_into_study(study, plan, given, progress=back, jobs=1)
+        summary = measure_into_study(study, plan, given, progress=back, jobs=0)
         assert (summary.measured, summary.refused, summary.skipped) == (3, 0, 1)
         assert study.check() == ()
 
@@ -370,6 +370,6 @@ def test_the_drive_of_the_study_is_unplugged(drawn, tmp_path):
         plan = plan_for_study(study, [drawn.path])
         gone = DeletesPhotos(tmp_path / "study")
         with pytest.raises(StudyError, match="no longer there") as told:
-            measure_into_study(study, plan, given, progress=gone, jobs=1)
+            measure_into_study(study, plan, given, progress=gone, jobs=0)
     assert "\n" not in str(told.value)
     assert len(gone.results) == 1

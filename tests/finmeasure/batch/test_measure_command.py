@@ -81,7 +81,7 @@ def test_without_a_card_ratios_are_measured_and_lengths_refused(drawn, study):
 
 def test_the_second_run_skips_and_changes_nothing(drawn, study, run):
     before = {name: table(study, name) for name in ("photos", "landmarks", "measurements")}
-    done = run("measure", drawn.path, "--study", study, *drawn.marks, "--jobs", "1")
+    done = run("measure", drawn.path, "--study", study, *drawn.marks, "--jobs", "0")
     assert done.returncode == 0
     assert "5 of them as before and skipped" in done.stdout
     assert {name: table(study, name) for name in before} == before
@@ -91,7 +91,7 @@ def test_changed_marks_make_a_new_reading_of_that_photo_only(drawn, run, tmp_pat
     study = tmp_path / "study"
     marks = tmp_path / "landmarks.csv"
     shutil.copy(drawn.path / "landmarks.csv", marks)
-    options = ["--study", study, "--landmarks", marks, "--jobs", "1"]
+    options = ["--study", study, "--landmarks", marks, "--jobs", "0"]
     run("measure", drawn.path, *options)
     old = measured(study, "standard_length")
     rows = marks.read_text().splitlines(keepends=True)
@@ -113,7 +113,7 @@ def test_refusals_of_skipped_photos_still_count(drawn, run, tmp_path):
     folder.mkdir()
     shutil.copy(drawn.path / "a.jpg", folder / "a.jpg")
     Image.new("RGB", (300, 200), "white").save(folder / "empty.png")
-    options = ["--study", tmp_path / "study", *drawn.marks, "--jobs", "1"]
+    options = ["--study", tmp_path / "study", *drawn.marks, "--jobs", "0"]
     first = run("measure", folder, *options)
     assert first.returncode == 1
     assert "empty.png: refused." in first.stdout
@@ -155,7 +155,7 @@ def test_several_fish_in_one_photo_go_through_the_whole_chain(drawn, run, tmp_pa
     study = tmp_path / "study"
     done = run("measure", tmp_path / "two.png", "--study", study, "--landmarks",
                tmp_path / "marks.csv", "--px-per-mm", "4.2", "--px-per-mm-u", "0.05",
-               "--jobs", "1")  # fmt: skip
+               "--jobs", "0")  # fmt: skip
     assert done.returncode == 0, done.stdout + done.stderr
     assert table(study, "photos")[0]["fish_found"] == "2"
     rows = {row["fish"]: row for row in table(study, "fish")}
@@ -179,7 +179,7 @@ def test_names_tell_group_date_and_fish(drawn, run, tmp_path):
     (tmp_path / "marks.csv").write_text(marks.replace("b.jpg", "tank 4/2026-05-01_07.jpg"))
     study = tmp_path / "study"
     done = run("measure", folder, "--study", study, "--landmarks", tmp_path / "marks.csv",
-               "--name-pattern", "{group}/{date}_{fish}", "--jobs", "1")  # fmt: skip
+               "--name-pattern", "{group}/{date}_{fish}", "--jobs", "0")  # fmt: skip
     assert done.returncode == 0, done.stderr
     rows = {row["fish"]: row for row in table(study, "fish")}
     # a bare number would only count fish within a photo: it is joined to its group
@@ -192,7 +192,7 @@ def test_names_tell_group_date_and_fish(drawn, run, tmp_path):
 
 def test_marks_for_photos_that_are_not_there_are_told(drawn, run, tmp_path):
     done = run("measure", drawn.path / "a.jpg", "--study", tmp_path / "study", *drawn.marks,
-               "--jobs", "1")  # fmt: skip
+               "--jobs", "0")  # fmt: skip
     assert done.returncode == 0
     assert "4 photos (b.jpg, c.jpg, d.jpg, …), not among the photos of this run" in done.stderr
 
@@ -240,7 +240,7 @@ def test_exif_orientations_give_the_same_lengths(drawn, run, tmp_path):
     (tmp_path / "marks.csv").write_text("\n".join([header, *marks]))
     study = tmp_path / "study"
     done = run("measure", folder, "--study", study, "--landmarks", tmp_path / "marks.csv",
-               "--jobs", "1")  # fmt: skip
+               "--jobs", "0")  # fmt: skip
     assert done.returncode == 0, done.stdout
     lengths = measured(study, "standard_length")
     assert len(lengths) == 8

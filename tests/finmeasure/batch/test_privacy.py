@@ -35,7 +35,7 @@ def test_place_and_owner_are_in_no_file_of_the_study(drawn, run, tmp_path):
     with_place_and_owner(drawn.path / "a.jpg", folder / "a.jpg")
     assert len(traces((folder / "a.jpg").read_bytes())) >= 4
     call = ("measure", folder, "--study", study, "--landmarks", folder / "landmarks.csv")
-    assert run(*call, "--jobs", "1").returncode == 0
+    assert run(*call, "--jobs", "0").returncode == 0
     assert run("check", "--backup", tmp_path / "backup.db", study).returncode == 0
     written = [file for file in study.rglob("*") if file.is_file()]
     assert {".jpg", ".db", ".csv", ".html"} <= {file.suffix for file in written}

@@ -9,7 +9,7 @@ PHOTO = Path(__file__).parents[3] / "sample_images/juveniles/tank_a/2026-02-16_w
 
 
 def scale(run, study, *options):
-    run("measure", PHOTO, "--study", study, "--jobs", "1", *options)
+    run("measure", PHOTO, "--study", study, "--jobs", "0", *options)
     with (study / "photos.csv").open(newline="", encoding="utf-8") as file:
         row = next(csv.DictReader(file))
     return row["scale_method"], float(row["px_per_mm"])

@@ -171,7 +171,7 @@ def fish(study):
 
 def test_measure_takes_groups_and_names_from_tags(run, phone, tmp_path):
     study = tmp_path / "study"
-    call = ("measure", phone, "--study", study, "--jobs", "1",
+    call = ("measure", phone, "--study", study, "--jobs", "0",
             "--landmarks", phone / "landmarks.csv")  # fmt: skip
     done = run(*call)  # tags are not asked for: their photos are refused, no fish is on them
     assert done.returncode == 1
@@ -193,7 +193,7 @@ def _rows(path):
 
 def test_names_of_files_go_before_tags_and_tags_before_the_option(run, phone, tmp_path):
     marks = ("--landmarks", phone / "landmarks.csv")
-    run("measure", phone, "--study", tmp_path / "s", "--jobs", "1", "--tags", *marks,
+    run("measure", phone, "--study", tmp_path / "s", "--jobs", "0", "--tags", *marks,
         "--name-pattern", "{group}_{fish}", "--group", "unnamed")  # fmt: skip
     assert fish(tmp_path / "s")["IMG_3.jpg"] == ("IMG", "IMG 3")
 
@@ -202,7 +202,7 @@ def test_the_program_names_the_fish_it_marks_itself(run, phone, tmp_path):
     photo = tmp_path / "IMG_3.jpg"  # larger: the program marks fish from 150 px on
     larger = cv2.resize(cv2.imread(str(phone / photo.name)), None, fx=1.8, fy=1.8)
     cv2.imwrite(str(photo), larger)
-    run("measure", photo, "--study", tmp_path / "s", "--jobs", "1", "--tags",
+    run("measure", photo, "--study", tmp_path / "s", "--jobs", "0", "--tags",
         "--question", "size", "--group", "bag 1")  # fmt: skip
     assert set(fish(tmp_path / "s").values()) == {("bag 1", "tag 12")}
 

@@ -2,14 +2,13 @@
 
 import hashlib
 import shutil
-import subprocess
-import sys
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pypdfium2
 import pytest
 
+from finmeasure.cli import main
 from finmeasure.reading import Landmark, Reading
 from finmeasure.report.counter import answer_of, points_to_mark
 
@@ -17,13 +16,6 @@ SAMPLES = Path(__file__).parents[3] / "sample_images"
 # The three strays of sample_images/README.md ("three strays among them") lack an adipose fin
 STRAYS = {"b09", "b27", "b38"}
 BAG = [*(f"b{number:02d}" for number in range(1, 20)), "b27", "b38"]
-
-
-def _finmeasure(*arguments):
-    return subprocess.run(
-        [sys.executable, "-m", "finmeasure", *map(str, arguments)],
-        capture_output=True, text=True, timeout=240, check=False,
-    )  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -47,12 +39,12 @@ def study(tmp_path_factory):
     (photos / "groups.csv").write_text(groups)
     for name in ("labels.csv", "events.csv", "water.csv"):
         shutil.copy(SAMPLES / name, photos)
-    done = _finmeasure(
-        "measure", photos, "--study", folder / "study", "--landmarks", folder / "landmarks.csv",
-        "--outlines", SAMPLES / "outlines.csv", "--name-pattern", "{group}/{date}_{fish}",
-        "--jobs", 1,
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
+    call = ["measure", photos, "--study", folder / "study", "--landmarks", folder / "landmarks.csv",
+            "--outlines", SAMPLES / "outlines.csv", "--name-pattern", "{group}/{date}_{fish}",
+            "--jobs", 0]  # fmt: skip
+    with pytest.raises(SystemExit) as end:
+        main([str(argument) for argument in call])
+    assert not end.value.code
     return folder / "study"
 
 
@@ -66,8 +58,8 @@ class _Tags(HTMLParser):
         self.tags.append(tag)
 
 
-def test_sort_finds_the_strays_and_nothing_else(study):
-    done = _finmeasure("sort", study, "--group", "bag_7")
+def test_sort_finds_the_strays_and_nothing_else(run, study):
+    done = run("sort", study, "--group", "bag_7")
     assert done.returncode == 0, done.stderr
     odd = {line.split()[1] for line in done.stdout.splitlines() if line.startswith("odd: ")}
     assert odd == STRAYS
@@ -78,35 +70,35 @@ def test_sort_finds_the_strays_and_nothing_else(study):
     assert (study / "species.csv").is_file()
 
 
-def test_three_fish_and_unknown_groups_are_said_in_words(study):
-    few = _finmeasure("sort", study, "--group", "small")
+def test_three_fish_and_unknown_groups_are_said_in_words(run, study):
+    few = run("sort", study, "--group", "small")
     assert few.returncode == 0, few.stderr
     assert "too few" in few.stdout
-    unknown = _finmeasure("sort", study, "--group", "bag_8")
+    unknown = run("sort", study, "--group", "bag_8")
     assert unknown.returncode == 2
     assert "Groups with fish: bag_7, small" in unknown.stderr
-    small = _finmeasure("sort", study, "--group", "bag_7", "--reference", "small")
+    small = run("sort", study, "--group", "bag_7", "--reference", "small")
     assert small.returncode == 2
     assert "20 are needed" in small.stderr
     assert "Traceback" not in small.stderr + unknown.stderr
 
 
-def test_nonsense_in_the_reference_table_is_named(study):
+def test_nonsense_in_the_reference_table_is_named(run, study):
     table = study / "species.csv"
     before = table.read_bytes() if table.exists() else b""
     table.write_text("species,body_depth_to_sl\nA,0.2-0.3\nB,deep\n")
     try:
-        assert _finmeasure("sort", study, "--group", "bag_7").returncode == 0
+        assert run("sort", study, "--group", "bag_7").returncode == 0
         assert "species.csv, row 3" in (study / "sort.html").read_text(encoding="utf-8")
     finally:
         table.write_bytes(before) if before else table.unlink()
 
 
-def test_claim_report_has_every_checksum_and_nothing_from_outside_runs(study, tmp_path):
+def test_claim_report_has_every_checksum_and_nothing_from_outside_runs(run, study, tmp_path):
     label = tmp_path / "label <b>.jpg"
     label.write_bytes(b"a label")
     for ending in ("html", "pdf"):
-        done = _finmeasure(
+        done = run(
             "report", study, "--kind", "condition", "--group", "bag_7", "--attach", label,
             "--out", tmp_path / f"claim.{ending}",
         )  # fmt: skip
@@ -128,11 +120,11 @@ def test_claim_report_has_every_checksum_and_nothing_from_outside_runs(study, tm
         assert words in text.replace("\r\n", " ")
 
 
-def test_other_endings_and_a_missing_group_are_refused(study, tmp_path):
-    done = _finmeasure("report", study, "--kind", "condition", "--out", tmp_path / "a.html")
+def test_other_endings_and_a_missing_group_are_refused(run, study, tmp_path):
+    done = run("report", study, "--kind", "condition", "--out", tmp_path / "a.html")
     assert done.returncode == 2
     assert "--group" in done.stderr
-    done = _finmeasure(
+    done = run(
         "report", study, "--kind", "condition", "--group", "bag_7", "--out", tmp_path / "a.doc"
     )
     assert done.returncode == 2
@@ -142,7 +134,7 @@ def test_other_endings_and_a_missing_group_are_refused(study, tmp_path):
 @pytest.mark.parametrize(("tip_x", "rear_x", "words"), [
     (560, 508, "male-like: the anal fin is a rod"), (560, 580, "not told yet"),
 ])  # fmt: skip
-def test_ask_answers_from_five_points(tmp_path, tip_x, rear_x, words):
+def test_ask_answers_from_five_points(run, tmp_path, tip_x, rear_x, words):
     photo = SAMPLES / "counter" / "customer_photo.jpg"
     points = {"snout_tip": (200, 300), "caudal_base": (700, 300), "anal_origin": (495, 360),
               "anal_end": (rear_x, 350), "anal_tip": (tip_x, 420)}  # fmt: skip
@@ -150,7 +142,7 @@ def test_ask_answers_from_five_points(tmp_path, tip_x, rear_x, words):
     table = tmp_path / "landmarks.csv"
     table.write_text("\n".join(["photo,fish,landmark,x_px,y_px", *rows]) + "\n")
     reply = tmp_path / "reply.jpg"
-    done = _finmeasure("ask", photo, "--landmarks", table, "--out", reply)
+    done = run("ask", photo, "--landmarks", table, "--out", reply)
     assert done.returncode == 0, done.stderr
     assert words in done.stdout
     assert "not the pelvic" in done.stdout
@@ -171,16 +163,16 @@ def test_three_points_of_the_anal_fin_are_enough(tip_x, length_mm, words):
     assert answer_of(reading, length_mm=length_mm).answer == words
 
 
-def test_ask_without_points_says_which_and_with_a_foreign_table_is_refused(tmp_path):
-    asked = _finmeasure("ask", SAMPLES / "refused" / "blurred.jpg")
+def test_ask_without_points_says_which_and_with_a_foreign_table_is_refused(run, tmp_path):
+    asked = run("ask", SAMPLES / "refused" / "blurred.jpg")
     assert asked.returncode == 1
     assert "anal_tip" in asked.stdout
     photo = SAMPLES / "counter" / "customer_photo.jpg"
     table = tmp_path / "landmarks.csv"
     table.write_text("photo,fish,landmark,x_px,y_px\nother.jpg,1,snout_tip,1,2\n")
-    foreign = _finmeasure("ask", photo, "--landmarks", table)
+    foreign = run("ask", photo, "--landmarks", table)
     assert foreign.returncode == 2
     assert "no usable points" in foreign.stderr
-    unknown = _finmeasure("ask", photo, "--kind", "dragon")
+    unknown = run("ask", photo, "--kind", "dragon")
     assert unknown.returncode == 2
     assert "livebearer" in unknown.stderr
