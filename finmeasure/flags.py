@@ -10,7 +10,8 @@ FLAGS: dict[str, str] = {
     "no_scale": "No scale in the photo: lengths in millimetres are refused, ratios are measured.",
     "scale_uncertain": "The scale is worse than usual; lengths carry a larger uncertainty.",
     "plane_assumed": "The fish is taken to stand in the plane of the card; no correction is made.",
-    "print_unchecked": "The printed card's check lines were not measured; 0.05 % is assumed.",
+    "print_unchecked": "Was it printed at 100 %, not “fit to page”? Its check lines were not "
+    "measured; 0.05 % is assumed.",
     "not_rectified": "No card: tilt of the fish is unknown, ratios carry a tilt term.",
     "ruler_proposed": "The program found the ruler: check its dashed frame and its spacing.",
     "outside_card": "The fish reaches outside the ring of the card.",
