@@ -4,12 +4,18 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
+from PIL import Image
 
 from finmeasure.drawing.forms import random_spec
 from finmeasure.drawing.hand import careful_reading
 from finmeasure.drawing.photo import View, draw_photo
 from finmeasure.drawing.spec import Pattern
 from finmeasure.drawing.variation import posed, resized, varied
+from finmeasure.measurements.measure import measure_reading
+from finmeasure.photo.files import sha256_of
+from finmeasure.photo.record import PhotoMetadata
+from finmeasure.study.records import FishResult, PhotoResult
+from finmeasure.study.store import Study
 from finmeasure.timeseries.judge import judge
 from finmeasure.timeseries.records import Declared, FinRecord
 from finmeasure.timeseries.same_fish import flank_view
@@ -81,18 +87,49 @@ def patterned_fish(base, kinds, rng):
     return replace(varied(base, rng), look=look)
 
 
-def photographed_flank(spec, name, rng):
+def photographed(spec, name, rng):
     """One fish in a small photo, posed, turned and marked as by a person."""
     view = View(420, 260, px_per_mm=10.0, fish_angle_deg=float(rng.normal(0, 6)))
     photo = draw_photo(posed(spec, rng), view, rng)
-    return flank_view(f"{name}.jpg", photo.pixels, careful_reading(photo, rng, fish=name))
+    return photo.pixels, careful_reading(photo, rng, fish=name)
 
 
 def two_visits(kinds, rng, *, both=4, others=4):
     """Flanks of fish seen twice and of others seen once, at two visits of one group."""
+    return tuple(
+        [flank_view(f"{name}.jpg", *photographed(spec, name, rng)) for spec, name in visit]
+        for visit in fish_of_two_visits(kinds, rng, both=both, others=others)
+    )
+
+
+def fish_of_two_visits(kinds, rng, *, both, others):
+    """Fish with their true names: `both` of them come twice."""
     base = resized(random_spec(np.random.default_rng(23), body_form="plain"), 28.0)
     fish = [patterned_fish(base, kinds, rng) for _ in range(both + 2 * others)]
     names = [f"f{number}" for number in range(len(fish))]
     every = list(zip(fish, names, strict=True))
-    first, later = every[: both + others], [*every[:both], *every[both + others :]]
-    return tuple([photographed_flank(*one, rng) for one in visit] for visit in (first, later))
+    return every[: both + others], [*every[:both], *every[both + others :]]
+
+
+def study_of_two_visits(folder, rng, *, both=3, others=1):
+    """Photos and study of a tank of spotted fish, without names; the photos' names tell the truth.
+
+    Returns the study's folder.
+    """
+    photos, size = folder / "photos", (420, 260)
+    photos.mkdir()
+    visits = fish_of_two_visits(("blotch", "spots"), rng, both=both, others=others)
+    with Study.open(folder / "study", create=True) as study:
+        for visit, day in zip(visits, (FIRST, FIRST + timedelta(days=5)), strict=True):
+            for spec, name in visit:
+                file = photos / f"{day}_{name}.jpg"
+                pixels, reading = photographed(spec, "1", rng)
+                Image.fromarray(pixels).save(file, quality=95)
+                rows = measure_reading(reading, None, size_px=size, edges=False).rows
+                fish = FishResult(reading, rows, side="left", visit=day, group="tank",
+                                  confirmed=True)  # fmt: skip
+                study.record_photo_result(
+                    PhotoResult(file.name, sha256_of(file), "measured", "g", PhotoMetadata(*size),
+                                fish=(fish,), file=file)
+                )  # fmt: skip
+    return folder / "study"
