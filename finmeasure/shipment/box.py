@@ -9,10 +9,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from finmeasure.landmarks.scheme import landmark_definitions
 from finmeasure.quantity import Measure
 from finmeasure.reading import Reading
-from finmeasure.shipment.odd_ones import FISH_FOR_VERDICT, find_odd, find_odd_against
-from finmeasure.shipment.shapes import shape_scores
+from finmeasure.shipment.odd_ones import FISH_FOR_VERDICT, OddFish, find_odd, find_odd_against
+from finmeasure.shipment.odd_shapes import find_odd_shapes
 
 CHARACTERS: dict[str, tuple[str, str, str]] = {
     "body_depth_to_sl": ("body", "deeper", "shallower"),
@@ -29,7 +30,7 @@ SHAPE_POINTS = (
 )  # fmt: skip
 PRESENCE = {"adipose_origin": "adipose fin", "second_dorsal_origin": "second dorsal fin"}
 CHARACTERS_USED = 4
-SHAPE_SCORES = 3
+FEWEST_SHAPE_POINTS = 5
 ENOUGH_OF_BOX = 0.8
 CLEAR_DEVIATION = 2.0
 
@@ -150,21 +151,20 @@ def sort_box(
         known = _table([one for one in reference if _has(one, chosen)], chosen)
         found = find_odd_against(table, known)
         kinds, sentence = (0,) * len(rows), _against_sentence(found, len(known))
-        main, by_shape = known, frozenset[int]()
+        main, by_shape = known, dict[int, str]()
     else:
         verdict = find_odd(table, tests=2)
         found, kinds, sentence = verdict.fish, verdict.kinds, verdict.sentence
-        by_shape = _odd_shapes(rows, kinds) if len(rows) >= FISH_FOR_VERDICT else frozenset()
+        by_shape = _odd_shapes(rows, kinds) if len(rows) >= FISH_FOR_VERDICT else {}
         odd_rows = {one.row for one in found if one.odd}
         main = table[[r for r in range(len(rows)) if r not in odd_rows and not kinds[r]]]
     ranked = []
     for one in found:
         presence = _presence_reasons(rows[one.row], rows)
-        shape = ("marks lie in another pattern than those of the rest",)
         reasons = (
             *presence,
-            *_ratio_reasons(table[one.row], one.deviations, main.mean(axis=0), chosen),
-            *(shape if one.row in by_shape else ()),
+            *_ratio_reasons(table[one.row], one, main.mean(axis=0), chosen),
+            *((by_shape[one.row],) if one.row in by_shape else ()),
         )
         odd = one.odd or bool(presence) or one.row in by_shape
         ranked.append(OddOne(rows[one.row], odd, kinds[one.row], one.t_squared, reasons))
@@ -209,8 +209,8 @@ def _unranked(
     return SortedBox(ranked, tuple(fish), chosen, np.asarray(table, float), tuple(rows), (note,))
 
 
-def _odd_shapes(rows: Sequence[BoxFish], kinds: Sequence[int]) -> frozenset[int]:
-    """Rows whose pattern of landmarks is unlike that of the rest."""
+def _odd_shapes(rows: Sequence[BoxFish], kinds: Sequence[int]) -> dict[int, str]:
+    """Rows whose pattern of landmarks is unlike that of the rest, each with its reason."""
     mine = [row for row in range(len(rows)) if not kinds[row]]
     names = [
         name
@@ -218,13 +218,22 @@ def _odd_shapes(rows: Sequence[BoxFish], kinds: Sequence[int]) -> frozenset[int]
         if sum(rows[row].reading.placed(name) for row in mine) >= ENOUGH_OF_BOX * len(mine)
     ]
     full = [row for row in mine if rows[row].reading.placed(*names)]
-    if len(names) < SHAPE_SCORES + 2 or len(full) < FISH_FOR_VERDICT:
-        return frozenset()
+    if len(names) < FEWEST_SHAPE_POINTS or len(full) < FISH_FOR_VERDICT:
+        return {}
     points = np.array([[rows[row].reading.point(name) for name in names] for row in full])
     facing_right = points[:, names.index("snout_tip"), 0] > points[:, -1, 0]
     points[facing_right, :, 0] *= -1.0
-    verdict = find_odd(shape_scores(points, SHAPE_SCORES), tests=2)
-    return frozenset(full[one.row] for one in verdict.fish if one.odd)
+    found = find_odd_shapes(points, tests=2)
+    return {full[one.row]: _pattern_reason([names[p] for p in one.points]) for one in found}
+
+
+def _pattern_reason(names: Sequence[str]) -> str:
+    """Say that the marks differ, and where to look if it may be a misplaced or swapped point."""
+    text = "marks lie in another pattern than those of the rest"
+    if not names:
+        return text
+    shown = " and ".join(landmark_definitions()[name].shown for name in names)
+    return f"{text}, most at two points only: check {shown}"
 
 
 def _presence_reasons(fish: BoxFish, box: Sequence[BoxFish]) -> tuple[str, ...]:
@@ -246,22 +255,30 @@ def _presence_reasons(fish: BoxFish, box: Sequence[BoxFish]) -> tuple[str, ...]:
 
 
 def _ratio_reasons(
-    values: NDArray[np.float64],
-    deviations: Sequence[float],
-    middle: NDArray[np.float64],
-    names: Sequence[str],
+    values: NDArray[np.float64], one: OddFish, middle: NDArray[np.float64], names: Sequence[str]
 ) -> tuple[str, ...]:
-    """Ratios beyond two standard deviations, the farthest first."""
-    order = sorted(range(len(names)), key=lambda i: -abs(deviations[i]))
+    """Ratios beyond two standard deviations, the farthest first; else one that goes with no other.
+
+    A body that is deep for its head may be odd while neither is.
+    """
+    order = sorted(range(len(names)), key=lambda i: -abs(one.deviations[i]))
     texts = []
     for index in order:
-        if abs(deviations[index]) < CLEAR_DEVIATION:
+        if abs(one.deviations[index]) < CLEAR_DEVIATION:
             continue
-        part, more, less = CHARACTERS.get(names[index], (names[index], "more", "less"))
         share = abs(values[index] / middle[index] - 1.0)
-        word = more if deviations[index] > 0 else less
+        part, word = _part_and_word(names[index], one.deviations[index])
         texts.append(f"{part} {share:.0%} {word} than the rest".replace("%", " %"))
+    if not texts and one.odd:
+        index = max(range(len(names)), key=lambda i: abs(one.given_others[i]))
+        part, word = _part_and_word(names[index], one.given_others[index])
+        texts.append(f"{part} {word} than its other ratios let expect")
     return tuple(texts)
+
+
+def _part_and_word(name: str, deviation: float) -> tuple[str, str]:
+    part, more, less = CHARACTERS.get(name, (name, "more", "less"))
+    return part, more if deviation > 0 else less
 
 
 def _against_sentence(found: Sequence[object], known: int) -> str:

@@ -11,10 +11,20 @@ from scipy import stats
 from scipy.cluster.hierarchy import fcluster, linkage
 from sklearn.metrics import silhouette_score
 
+from finmeasure.shipment.chances import (
+    leave_one_out_t_given_others,
+    leave_one_out_t_squared,
+    most_unusual,
+)
+
 FALSE_ALARMS_PER_BOX = 0.05
 FISH_FOR_VERDICT = 20
 CHARACTERS_AT_MOST = 4
 STRAYS_AT_MOST = 0.2
+STEPS_ROOM = 0.9
+"""The steps after the first add about a tenth to the false alarms (docs/method/shipment.md)."""
+REFERENCE_ALONE = 0.2
+"""Share of the false alarms for the look at the reference box without the box's own fish."""
 CLUSTER_SHARE = 0.04
 CLUSTER_GAP = 0.55
 Table = NDArray[np.float64]
@@ -34,12 +44,15 @@ class OddFish:
         Whether it passes the cut; never true below 20 fish.
     deviations : tuple of float
         Per character: distance from the mean of the others in their standard deviations.
+    given_others : tuple of float
+        Per character: Student's t against what the fish's other characters let expect.
     """
 
     row: int
     t_squared: float
     odd: bool
     deviations: tuple[float, ...]
+    given_others: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,84 +72,6 @@ class BoxVerdict:
     fish: tuple[OddFish, ...]
     kinds: tuple[int, ...]
     sentence: str
-
-
-def leave_one_out_t_squared(values: ArrayLike) -> Table:
-    """Hotelling's T² of each row against the mean and covariance of the others.
-
-    Parameters
-    ----------
-    values : array_like of shape (N, P)
-        N fish, P characters, N > P + 2.
-
-    Returns
-    -------
-    ndarray of shape (N,)
-        (x − mean₋ᵢ)ᵀ S₋ᵢ⁻¹ (x − mean₋ᵢ) (N−1)/N.
-    """
-    table = np.asarray(values, float)
-    count = len(table)
-    away = table - table.mean(axis=0)
-    # Rank-one downdate of mean and covariance (Sherman & Morrison 1950, Ann. Math. Stat. 21:124)
-    # pinv: a constant column has no say
-    distance = np.einsum("ij,ij->i", away @ np.linalg.pinv(away.T @ away), away) * (count - 1)
-    left = (count - 1) ** 2 - count * distance
-    return np.asarray(distance * count * (count - 2) / np.maximum(left, 1e-9))
-
-
-def leave_one_out_t(values: ArrayLike) -> Table:
-    """Student's t of each value against the mean and spread of the other fish.
-
-    Parameters
-    ----------
-    values : array_like of shape (N, P)
-        N fish, P characters, N > 3.
-
-    Returns
-    -------
-    ndarray of shape (N, P)
-        (x − mean₋ᵢ) / s₋ᵢ · √((N−1)/N), with N−2 degrees of freedom.
-    """
-    table = np.asarray(values, float)
-    count = len(table)
-    away = table - table.mean(axis=0)
-    squares = (away**2).sum(axis=0)
-    left = np.maximum(squares - away**2 * count / (count - 1), 1e-18 * squares + 1e-300)
-    return np.asarray(away * np.sqrt(count * (count - 2) / (count - 1) / left))
-
-
-def chance_of(t_squared: Table, t: Table, freedom: int) -> Table:
-    """Chance that an equal fish stands as far off, by all characters together or by one alone.
-
-    The smaller of two chances, each doubled: that of T² and that of the largest t times the number
-    of characters (Bonferroni). T² finds a fish that differs a little in several characters, t one
-    that differs in a single one.
-
-    Parameters
-    ----------
-    t_squared : ndarray of shape (N,)
-        T² with `freedom` degrees of freedom for the covariance.
-    t : ndarray of shape (N, P)
-        The same of each character.
-    freedom : int
-        Number of known fish less 1.
-
-    Returns
-    -------
-    ndarray of shape (N,)
-        Not above 1.
-
-    References
-    ----------
-    Hotelling 1931, Ann. Math. Stat. 2:360-378 (distribution of T²); Thompson 1935, Ann. Math.
-    Stat. 6:214-219 (one value against the rest of its sample; from memory).
-    """
-    characters = t.shape[1]
-    rest = freedom + 1 - characters
-    together = stats.f.sf(t_squared * rest / (characters * freedom), characters, rest)
-    alone = 2.0 * characters * stats.t.sf(np.abs(t).max(axis=1), freedom)
-    best = together if characters == 1 else 2.0 * np.minimum(together, alone)
-    return np.asarray(np.minimum(best, 1.0))
 
 
 def find_odd(values: ArrayLike, *, tests: int = 1) -> BoxVerdict:
@@ -187,11 +122,9 @@ def _stepwise(table: Table, kinds: NDArray[np.int_], tests: int) -> frozenset[in
     taken: list[int] = []
     passed = 0
     at_most = int(STRAYS_AT_MOST * len(rows))
-    while len(taken) < at_most and len(rows) > table.shape[1] + 3:
-        t_squared = leave_one_out_t_squared(table[rows])
-        chance = chance_of(t_squared, leave_one_out_t(table[rows]), len(rows) - 2)
-        worst = int(np.lexsort((-t_squared, chance))[0])
-        passes = chance[worst] < FALSE_ALARMS_PER_BOX / len(rows) / tests
+    level = STEPS_ROOM * FALSE_ALARMS_PER_BOX / tests
+    while len(taken) < at_most and len(rows) > table.shape[1] + 4:
+        worst, passes = most_unusual(table[rows], range(len(rows)), level / len(rows))
         taken.append(rows.pop(worst))
         passed = len(taken) if passes else passed
     return frozenset(taken[:passed])
@@ -227,10 +160,21 @@ def _described(table: Table, main: Sequence[int], odd: frozenset[int]) -> list[O
     spread[list(main)] = np.sqrt(left / (count - 2))
     away[list(main)] = mine * count / (count - 1)  # against the mean of the others
     deviations = away / np.maximum(spread, 1e-12)
+    given = _given_others(table, known, list(main))
     return [
-        OddFish(row, float(t_squared[row]), row in odd, tuple(deviations[row]))
+        OddFish(row, float(t_squared[row]), row in odd, tuple(deviations[row]), tuple(given[row]))
         for row in range(len(table))
     ]
+
+
+def _given_others(table: Table, known: Table, main: list[int]) -> Table:
+    """Student's t given the other characters: of known fish among them, of each other beside."""
+    given = np.empty_like(table)
+    if main:
+        given[main] = leave_one_out_t_given_others(known)
+    for row in set(range(len(table))) - set(main):
+        given[row] = leave_one_out_t_given_others(np.vstack([known, table[row]]))[-1]
+    return given
 
 
 def _sentence(count: int, odd: frozenset[int], kinds: NDArray[np.int_]) -> str:
@@ -253,6 +197,10 @@ def _sentence(count: int, odd: frozenset[int], kinds: NDArray[np.int_]) -> str:
 
 def find_odd_against(values: ArrayLike, reference: ArrayLike) -> tuple[OddFish, ...]:
     """Find fish of a box unlike a reference box that is known to be all of one kind.
+
+    Each fish is first compared with the reference alone, with a fifth of the false alarms; so a box
+    that is all of another kind is seen. What passes is then compared, one after another, with the
+    reference and the rest of the box together, because more fish give a surer spread.
 
     Parameters
     ----------
@@ -280,11 +228,38 @@ def find_odd_against(values: ArrayLike, reference: ArrayLike) -> tuple[OddFish, 
     away = table - known.mean(axis=0)
     inverse = np.linalg.pinv(np.atleast_2d(np.cov(known.T)))
     t_squared = np.einsum("ij,jk,ik->i", away, inverse, away) * count / (count + 1)
+    odd = _unlike_reference(table, known, t_squared)
+    odd |= _unlike_both(table, known, [row for row in range(len(table)) if row not in odd])
     deviations = away / np.maximum(known.std(axis=0, ddof=1), 1e-12)
-    chance = chance_of(t_squared, deviations * np.sqrt(count / (count + 1)), count - 1)
-    odd = chance < FALSE_ALARMS_PER_BOX / len(table)
+    given = _given_others(table, known, [])
     fish = [
-        OddFish(row, float(t_squared[row]), bool(odd[row]), tuple(deviations[row]))
+        OddFish(row, float(t_squared[row]), row in odd, tuple(deviations[row]), tuple(given[row]))
         for row in range(len(table))
     ]
     return tuple(sorted(fish, key=lambda one: -one.t_squared))
+
+
+def _unlike_reference(table: Table, known: Table, t_squared: Table) -> set[int]:
+    """Rows unlike the reference box alone."""
+    limit = REFERENCE_ALONE * FALSE_ALARMS_PER_BOX / len(table)
+    # No single t² is larger than T², so a fish beyond no limit by that bound needs no closer look.
+    near = stats.t.sf(np.sqrt(t_squared), len(known) - 1) >= limit
+    return {
+        row
+        for row in np.flatnonzero(~near).tolist()
+        if most_unusual(np.vstack([known, table[row]]), [len(known)], limit)[1]
+    }
+
+
+def _unlike_both(table: Table, known: Table, rows: list[int]) -> set[int]:
+    """Rows unlike the reference and the rest of the box; up to a fifth, to the last that passes."""
+    share = (1.0 - REFERENCE_ALONE) * STEPS_ROOM * FALSE_ALARMS_PER_BOX
+    taken: list[int] = []
+    passed = 0
+    for _ in range(int(STRAYS_AT_MOST * len(rows))):
+        together = np.vstack([known, table[rows]])
+        among = range(len(known), len(together))
+        worst, passes = most_unusual(together, among, share / len(rows))
+        taken.append(rows.pop(worst - len(known)))
+        passed = len(taken) if passes else passed
+    return set(taken[:passed])

@@ -98,24 +98,3 @@ def aligned(landmarks: ArrayLike) -> tuple[Shapes, Shapes]:
             break
         mean = fresh
     return shapes, mean
-
-
-def shape_scores(landmarks: ArrayLike, kept: int) -> NDArray[np.float64]:
-    """Score each fish along the main directions of shape in which a box differs.
-
-    Parameters
-    ----------
-    landmarks : array_like of shape (N, L, 2)
-        All fish facing the same way.
-    kept : int
-        Number of directions.
-
-    Returns
-    -------
-    ndarray of shape (N, kept)
-        Scores of the principal components of the aligned shapes.
-    """
-    shapes, mean = aligned(landmarks)
-    away = (shapes - mean).reshape(len(shapes), -1)
-    left, singular, _ = np.linalg.svd(away - away.mean(axis=0), full_matrices=False)
-    return np.asarray((left * singular)[:, :kept])

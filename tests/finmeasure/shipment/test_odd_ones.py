@@ -4,13 +4,18 @@ import numpy as np
 import pytest
 from scipy import stats
 from sklearn.covariance import MinCovDet
+from statsmodels.api import OLS, add_constant
 
-from finmeasure.shipment.odd_ones import (
-    chance_of,
-    find_odd,
+from finmeasure.shipment.chances import (
+    TOGETHER_SHARE,
+    chance_of_any,
     leave_one_out_t,
+    leave_one_out_t_given_others,
     leave_one_out_t_squared,
+    most_unusual,
 )
+from finmeasure.shipment.odd_ones import find_odd
+from finmeasure.shipment.odd_shapes import find_odd_shapes
 
 # Squared Mahalanobis distances printed for this table by R's mahalanobis().
 TABLE = np.array(
@@ -43,7 +48,7 @@ def test_one_stray_is_taken_out_with_its_reason():
 
 def test_false_alarms_stay_at_one_box_in_twenty():
     rng = np.random.default_rng(6)
-    boxes = 200
+    boxes = 100
     alarms = 0
     for _ in range(boxes):
         verdict = find_odd(rng.normal(0, 1, (60, 3)))
@@ -61,21 +66,57 @@ def test_t_is_that_of_the_textbook():
         assert leave_one_out_t(values)[row, column] == pytest.approx(known.statistic, rel=1e-9)
 
 
+def test_t_given_the_others_is_that_of_statsmodels():
+    values = np.random.default_rng(7).normal(size=(15, 3)) @ np.tri(3)
+    for column in range(3):
+        known = OLS(values[:, column], add_constant(np.delete(values, column, axis=1))).fit()
+        expected = known.get_influence().resid_studentized_external
+        assert leave_one_out_t_given_others(values)[:, column] == pytest.approx(expected, rel=1e-9)
+
+
 def test_one_character_gives_the_same_by_t_and_by_t_squared():
     values = np.random.default_rng(8).normal(size=(25, 1))
     t, t_squared = leave_one_out_t(values), leave_one_out_t_squared(values)
     assert t[:, 0] ** 2 == pytest.approx(t_squared, rel=1e-8)
-    assert chance_of(t_squared, t, 23) == pytest.approx(2 * stats.t.sf(abs(t[:, 0]), 23), rel=1e-8)
+    known = 2 * stats.t.sf(np.abs(t[:, 0]).max(), 23)
+    assert most_unusual(values, range(25), 1.001 * known) == (np.argmax(t_squared), True)
+    assert most_unusual(values, range(25), 0.999 * known) == (np.argmax(t_squared), False)
 
 
-def test_cut_holds_on_drawn_boxes():
-    rng = np.random.default_rng(7)
-    alarms = 0
-    for _ in range(400):
-        box = rng.normal(size=(30, 3))
-        chance = chance_of(leave_one_out_t_squared(box), leave_one_out_t(box), 28)
-        alarms += chance.min() < 0.05 / 30
-    assert 0.05 - 3 * 0.0109 <= alarms / 400 <= 0.05 + 3 * 0.0109
+@pytest.mark.parametrize("correlation", [0.0, 0.6])
+def test_chance_of_any_look_is_that_of_drawn_normal_vectors(correlation):
+    # Counted on 400 000 drawn vectors with numpy alone; three binomial standard deviations.
+    matrix = np.full((3, 3), correlation) + (1 - correlation) * np.eye(3)
+    drawn = np.random.default_rng(1).multivariate_normal(np.zeros(3), matrix, 400_000)
+    inverse, level = np.linalg.inv(matrix), 0.002
+    given = drawn @ inverse / np.sqrt(np.diag(inverse))
+    far = stats.norm.isf(level / 2)
+    together = np.einsum("ij,jk,ik->i", drawn, inverse, drawn)
+    hits = (np.abs(drawn) > far).any(axis=1) | (np.abs(given) > far).any(axis=1)
+    hits |= together > stats.chi2.isf(TOGETHER_SHARE * level, 3)
+    expected = hits.mean()
+    room = 3 * np.sqrt(expected / len(drawn)) + 0.02 * expected
+    assert chance_of_any(level, matrix) == pytest.approx(expected, abs=room)
+
+
+def test_a_fish_whose_characters_do_not_go_together_is_found():
+    rng = np.random.default_rng(9)
+    box = rng.normal(size=(40, 1)) + 0.2 * rng.normal(size=(40, 3))
+    box[5] = [1.2, -1.2, 1.2]  # none beyond 2 SD
+    verdict = find_odd(box)
+    assert [fish.row for fish in verdict.fish if fish.odd] == [5]
+    assert np.argmax(np.abs(verdict.fish[0].given_others)) == 1
+
+
+def test_a_swapped_pair_of_marks_is_named_and_a_strange_shape_is_not_blamed_on_points():
+    rng = np.random.default_rng(3)
+    base = rng.normal(size=(9, 2))
+    fish = base + rng.normal(0, 0.03, (30, 9, 2))
+    assert find_odd_shapes(fish) == ()
+    fish[4, [2, 6]] = fish[4, [6, 2]]
+    fish[11] *= [1.0, 1.4]  # deeper all over
+    found = {one.row: set(one.points) for one in find_odd_shapes(fish)}
+    assert found == {4: {2, 6}, 11: set()}
 
 
 def test_five_alike_are_one_second_kind():

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from scipy.spatial import procrustes
 
-from finmeasure.shipment.shapes import aligned, procrustes_distance, shape_scores
+from finmeasure.shipment.shapes import aligned, procrustes_distance
 
 
 def _landmarks(path):
@@ -56,13 +56,3 @@ def test_distance_agrees_with_scipy_where_no_mirroring_helps():
     assert np.sin(procrustes_distance(shape, other)) ** 2 == pytest.approx(
         procrustes(shape, other)[2], rel=1e-9
     )
-
-
-def test_main_direction_of_drawn_shapes_is_found():
-    rng = np.random.default_rng(3)
-    base = rng.normal(size=(9, 2))
-    direction = rng.normal(size=(9, 2))
-    amount = rng.normal(0, 0.1, 40)
-    fish = base + amount[:, None, None] * direction + rng.normal(0, 1e-3, (40, 9, 2))
-    scores = shape_scores(fish, 2)
-    assert abs(np.corrcoef(scores[:, 0], amount)[0, 1]) > 0.99
