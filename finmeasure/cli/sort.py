@@ -9,8 +9,6 @@ import typer
 
 from finmeasure.cli.printing import say
 
-SPECIES = "species.csv"
-
 
 def sort(
     study: Annotated[Path, typer.Argument(help="Folder of the study.", metavar="STUDY")],
@@ -39,7 +37,7 @@ def sort(
     from finmeasure.measurements.definitions import MEASURES
     from finmeasure.report.condition import sort_page
     from finmeasure.report.condition_pages import write_box_page
-    from finmeasure.shipment.reference_table import SHIPPED
+    from finmeasure.shipment.reference_table import IN_STUDY, SHIPPED
     from finmeasure.study.store import Study
 
     names = list(character or ())
@@ -50,7 +48,7 @@ def sort(
             "body_depth_to_sl; `finmeasure export` lists the measures of a study."
         )
         raise FinmeasureError(message)
-    table = study / SPECIES
+    table = study / IN_STUDY
     with Study.open(study) as opened:
         if not table.exists():
             table.write_bytes(SHIPPED.read_bytes())

@@ -14,6 +14,7 @@ from finmeasure.fins.records import MEDIAN_FINS
 from finmeasure.landmarks.scheme import fin_definitions
 from finmeasure.photo.files import sha256_of
 from finmeasure.report.condition_box import load_box
+from finmeasure.report.condition_naming import naming_section
 from finmeasure.report.condition_parts import (
     ATTACHMENT_NOTE,
     METHOD,
@@ -30,13 +31,11 @@ from finmeasure.report.condition_parts import (
 from finmeasure.report.numbers import with_limits
 from finmeasure.shipment.box import BoxFish, OddOne, SortedBox, sort_box
 from finmeasure.shipment.grade import condition_shares, fin_state, share_of, size_grade
-from finmeasure.shipment.reference_table import compare, counts_of, first_look, read_species
 
 if TYPE_CHECKING:
     from finmeasure.study.store import Study
 
 ODD_SHOWN = 12
-ROWS_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,14 +82,16 @@ def sort_page(
     except ValueError as error:
         raise FinmeasureError(str(error)) from error
     entered = _entered(study, group)
-    odd = _odd_section(study, result, species)
+    odd = _odd_section(study, result)
+    naming, counted = naming_section([one.fish for one in result.odd], box, species)
     parts = (odd, sex_section(box), _grade_section(box, entered), _condition_section(study, box))
-    sexes = sexes_section(study, box)
-    sections = (*parts, *((sexes,) if sexes is not None else ()), form_section(box))
+    named = (odd, naming, *parts[1:], sexes_section(study, box), form_section(box))
+    sections = tuple(section for section in named if section is not None)
     lines = [*result.notes]
     lines += [f"odd: {one.fish.fish} ({one.fish.photo}): {_why(one)}" for one in result.odd]
     if len(box) < 20 and not result.odd:
         lines += [f"rank {i}: {o.fish.fish}: {_why(o)}" for i, o in enumerate(result.ranked[:5], 1)]
+    lines += counted
     lines += [text for part in parts[1:] for text in part.paragraphs[:2]]
     return BoxPage(f"Sorting of {group}", sections, tuple(lines))
 
@@ -115,11 +116,13 @@ def claim_page(study: Study, group: str, attachments: Sequence[Path] = ()) -> Bo
     box = load_box(study, group)
     entered = _entered(study, group)
     result = sort_box(box)
+    naming, _ = naming_section([one.fish for one in result.odd], box, None)
     sections = (
         _shipment_section(study, entered),
         _count_section(study, box, entered),
         _grade_section(box, entered),
-        _odd_section(study, result, None),
+        _odd_section(study, result),
+        *((naming,) if naming is not None else ()),
         _condition_section(study, box),
         Section("What to do first", (), bullets=tuple(cautions()["first advice"])),
         Section("Method and uncertainty", (METHOD,)),
@@ -139,9 +142,8 @@ def _why(one: OddOne) -> str:
     return ", ".join(one.reasons) or "no single character stands out"
 
 
-def _odd_section(study: Study, result: SortedBox, species: Path | None) -> Section:
+def _odd_section(study: Study, result: SortedBox) -> Section:
     """Fish that stand apart, each beside a typical one."""
-    rows, problems = read_species(species) if species else read_species()
     ranked = len(result.rows) < 20 and not result.odd
     shown = result.ranked[:5] if ranked else result.odd
     cells = tuple(
@@ -154,26 +156,11 @@ def _odd_section(study: Study, result: SortedBox, species: Path | None) -> Secti
         pictures += fish_picture(study, one.fish, f"{one.fish.fish}: {_why(one)}")
         if typical is not None and typical is not one.fish:
             pictures += fish_picture(study, typical, f"a typical one ({typical.fish})")
-    texts = []
-    for one in shown[:ODD_SHOWN] if not ranked else ():
-        texts.append(f"Naming {one.fish.fish}: {first_look(one.fish)[0]}")
-        texts += [f"{one.fish.fish}: {fit}" for fit in compare(one.fish, rows)[:ROWS_NAMED]]
-    named = {one.fish.fish for one in shown[:ODD_SHOWN]}
-    for fish in (*result.rows, *result.left_out):
-        counted, unreadable = counts_of(fish)
-        problems = (*problems, *unreadable)
-        if counted and (ranked or fish.fish not in named):
-            texts += [f"{fish.fish}: {fit}" for fit in compare(fish, rows)[:ROWS_NAMED]]
-    if texts and shown:
-        texts.append(first_look(shown[0].fish)[-1])
-        texts.append("“Fits” is not “is”: rows that fit only say where to look first.")
-    plot = spread_plot(result)
     return Section(
         "Fish unlike the rest",
-        (*result.notes, *problems),
+        result.notes,
         (Table(("Fish", "Photo", "", "Why"), cells),) if cells else (),
-        (*pictures, *plot),
-        tuple(texts),
+        (*pictures, *spread_plot(result)),
     )
 
 

@@ -7,7 +7,13 @@ from finmeasure.reading import Landmark, Outline, Reading
 from finmeasure.shipment.box import BoxFish
 from finmeasure.shipment.fin_formula import parse_fin_formula
 from finmeasure.shipment.form_figures import face_slope_deg
-from finmeasure.shipment.reference_table import compare, counts_agree, counts_of, read_species
+from finmeasure.shipment.reference_table import (
+    compare,
+    counts_agree,
+    counts_of,
+    fits_in_words,
+    read_species,
+)
 
 
 def _fish(slope_deg, *, turn_deg=0.0, mirrored=False, outline=True):
@@ -38,7 +44,8 @@ def test_no_outline_gives_no_slope():
 @pytest.mark.parametrize(
     ("counted", "known", "agree"),
     [("D III,8", "D III,7-8", True), ("D III,9", "D III,7-8", False),
-     ("D ii,8", "D 2/8", True), ("D 10", "D III,7", True), ("D 12", "D III,7", False)],
+     ("D ii,8", "D 2/8", True), ("D 7", "D III,7", True), ("A III", "A III,5", True),
+     ("A II", "A III,5", False), ("D 10", "D III,7", True), ("D 12", "D III,7", False)],
 )  # fmt: skip
 def test_counts_against_a_known_formula(counted, known, agree):
     assert counts_agree(parse_fin_formula(counted), parse_fin_formula(known)) is agree
@@ -54,6 +61,24 @@ def test_labelled_counts_decide_which_rows_fit():
     }
     assert not fits["Pethia conchonius"].misfits
     assert fits["Danio rerio"].misfits
+
+
+def test_counts_kept_by_the_window_decide_with_the_lateral_line():
+    # Andromakhe tupi D iii,9, A iv-vi,24-27, LL 35-38; Jupiaba ajuricaba D ii,9, LL 37-41: FishBase
+    rows, _ = read_species()
+    labels = {"dorsal_unbranched_rays": "3", "dorsal_soft_rays": "9", "anal_soft_rays": "25",
+              "lateral_line_scales": "36"}  # fmt: skip
+    fish = BoxFish("p", "1", Reading("1", {}), {}, labels)
+    fits = {fit.row.species: fit for fit in compare(fish, rows)}
+    assert not fits["Andromakhe tupi"].misfits
+    assert fits["Jupiaba ajuricaba"].misfits == (
+        "D iii,9 against D ii,9", "lateral line 36 against 37-41",
+    )  # fmt: skip
+    # A source of its own for one cell is told beside it
+    assert fits["Pterophyllum scalare"].fits[-1].endswith("against 35-45 [piglix, SEEN]")
+    lines = fits_in_words(fish, rows, most=2)
+    assert lines[0].startswith("Andromakhe tupi: fits")
+    assert "more rows of the reference table do not fit" in lines[-1]
 
 
 def test_a_count_that_cannot_be_read_is_named():
