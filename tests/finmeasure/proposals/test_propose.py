@@ -5,11 +5,14 @@ import math
 import shutil
 from collections import defaultdict
 
+import cv2
 import numpy as np
 import pytest
 
 from finmeasure.drawing.forms import random_spec
 from finmeasure.drawing.photo import View, draw_photo, draw_several
+from finmeasure.drawing.variation import posed, varied
+from finmeasure.drawing.wild import wild_spec
 from finmeasure.errors import NotFound
 from finmeasure.photo.reading import read_photo
 from finmeasure.photo.record import Photo, PhotoMetadata
@@ -194,6 +197,23 @@ def test_fish_that_overlap_are_refused_as_such(apart_share):
 
 def test_fish_that_only_lie_near_each_other_are_both_marked():
     assert len(propose(photo_of(two_fish((0.1, 0.62))))) == 2
+
+
+def in_a_side_pane(pixels):
+    """The fish again: the other way round, the same side up, darker and less sharp."""
+    picture = cv2.GaussianBlur(pixels[:, ::-1].astype(np.float32), (0, 0), 1.2)
+    return np.concatenate([pixels, (0.7 * picture + 30).astype(np.uint8)], axis=1)
+
+
+def test_a_reflection_in_a_side_pane_is_no_fish_but_a_mate_that_faces_it_is():
+    rng = np.random.default_rng([44, 2])
+    spec = wild_spec(rng)
+    view = View(700, 500, px_per_mm=400 / spec.standard_length_mm, ground="water")
+    fish, mate = (draw_photo(posed(varied(spec, rng), rng), view, rng).pixels for _ in range(2))
+    found = propose(photo_of(in_a_side_pane(fish)))
+    assert len(found) == 1
+    assert found[0].reading.point("snout_tip")[0] < 700
+    assert len(propose(photo_of(np.concatenate([fish, mate[:, ::-1]], axis=1)))) == 2
 
 
 def test_a_reflection_in_the_surface_is_no_fish():
