@@ -10,7 +10,8 @@ from qtpy.QtWidgets import QApplication, QFileDialog, QFrame, QHBoxLayout, QPush
 from finmeasure.landmarks.scheme import fin_definitions
 from finmeasure.report.counter import NO_GUARANTEE
 from napari_finmeasure._bench import Bench
-from napari_finmeasure._words import Words, text_size
+from napari_finmeasure._text_size import follow_text, text_size
+from napari_finmeasure._words import Words
 
 #: Shape first: an answer is read from across the room, whatever its colour.
 SIGNS = {"male-like": "♂", "female-like": "♀", "not told yet": "…", "looks alike": "="}
@@ -32,7 +33,7 @@ class AnswerBox(QFrame):
         self.setStyleSheet("#finmeasure_answer { border-left: 6px solid #e69f00; }")
         self._bench = bench
         self.answer, self.reason = Words(), Words()
-        self.answer.setStyleSheet(f"font-weight: bold; {text_size(1.6)}")
+        follow_text(self, self._dress)
         self.copy, self.save = QPushButton("Copy reply"), QPushButton("Save picture …")
         self.copy.setToolTip("Puts answer and reason on the clipboard")
         self.save.setToolTip("Saves the photo with the fin and the answer on it")
@@ -47,6 +48,10 @@ class AnswerBox(QFrame):
         layout.addWidget(self.reason)
         layout.addLayout(buttons)
         self.hide()
+
+    def _dress(self) -> None:
+        """Write the answer large."""
+        self.answer.setStyleSheet(f"font-weight: bold; {text_size(1.6)}")
 
     @property
     def reply(self) -> str:

@@ -26,6 +26,7 @@ from finmeasure.study.over_time import ChangeOverTime
 from finmeasure.study.store import Study
 from finmeasure.timeseries.change import Change
 from finmeasure.timeseries.judge import JudgedSeries, JudgedVisit
+from napari_finmeasure._text_size import ems, follow_text, page_style, stretch_to
 from napari_finmeasure._words import Words
 
 VERDICT_SIGNS = {"changed": "●", "cannot tell": "?", "no change to be seen": "○"}
@@ -33,7 +34,7 @@ EMPTY = (
     "No fish was followed yet. Give fish names (All fish, or the name pattern of the photos) and "
     "photograph them on more than one day; then this page shows what became of each fin."
 )
-PLOT_WIDTH = 560
+PLOT_WIDTH_EMS = 40
 
 
 class ChangePanel(QDialog):
@@ -53,7 +54,6 @@ class ChangePanel(QDialog):
         self.fins = _table(("", "fish", "fin", "last verdict"))
         self.fins.itemSelectionChanged.connect(self._show_fin)
         self.steps = _table(("from", "to", "verdict", "change (95 %)", "shows from"))
-        self.steps.setMaximumHeight(240)
         self.story, self.remarks = Words(), Words()
         self.plot = QLabel()
         self.plot.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -67,7 +67,13 @@ class ChangePanel(QDialog):
         layout = QVBoxLayout(self)
         layout.addLayout(top, 1)
         layout.addWidget(self.remarks)
-        self.resize(1180, 690)
+        follow_text(self, self._dress)
+
+    def _dress(self) -> None:
+        """Take the room that the text needs."""
+        self.setStyleSheet(page_style())
+        self.steps.setMaximumHeight(ems(17))
+        stretch_to(self, 84, 49)
 
     def show_study(self, study: Study) -> None:
         """Work out and show what became of the fins of a study."""
@@ -102,7 +108,7 @@ class ChangePanel(QDialog):
             picture = QPixmap()
             picture.loadFromData(fin_over_time(one), "PNG")
             smooth = Qt.TransformationMode.SmoothTransformation
-            self.plot.setPixmap(picture.scaledToWidth(PLOT_WIDTH, smooth))
+            self.plot.setPixmap(picture.scaledToWidth(ems(PLOT_WIDTH_EMS), smooth))
         steps = list(_steps(one))
         self.steps.setRowCount(len(steps))
         for number, words in enumerate(steps):
@@ -150,6 +156,7 @@ def _table(headings: tuple[str, ...]) -> QTableWidget:
     table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
     table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
     table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+    table.setTabKeyNavigation(False)
     header = table.horizontalHeader()
     header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
     header.setStretchLastSection(True)

@@ -7,7 +7,7 @@ from html import escape
 from qtpy.QtCore import Qt
 from qtpy.QtWidgets import QDialog, QDialogButtonBox, QLabel, QVBoxLayout, QWidget
 
-from napari_finmeasure._keys import KEYS, MOUSE
+from napari_finmeasure._keys import KEYS, MOUSE, ON_PHOTO
 
 
 class CheatSheet(QDialog):
@@ -38,8 +38,8 @@ def _sheet() -> str:
     for key in (key for key in KEYS if key.words):
         parts.setdefault(key.part, []).append((key.sequence, key.words))
     left = _part("Mouse", list(MOUSE)) + _part("Points", parts["Points"])
-    left += _part("Photos", parts["Photos"])
-    right = _part("Fin edges", parts["Fin edges"]) + _part("View", parts["View"])
+    right = _part("Without a mouse, on the photo", list(ON_PHOTO))
+    right += "".join(_part(part, parts[part]) for part in ("Fin edges", "Photos", "View"))
     return (
         f'<table cellspacing="14"><tr><td valign="top">{left}</td>'
         f'<td valign="top">{right}</td></tr></table>'

@@ -25,10 +25,11 @@ from finmeasure.marking.queue import STATE_WORDS
 from finmeasure.measurements.definitions import HEADLINE, MEASURES
 from finmeasure.report.contact_sheet import SheetFish, contact_sheet, fish_picture
 from napari_finmeasure._queue_list import SIGNS
+from napari_finmeasure._text_size import ems, follow_text, page_style, stretch_to
 from napari_finmeasure._words import Words, beside
 from napari_finmeasure._workspace import Workspace
 
-PICTURE = QSize(132, 58)
+PICTURE_EMS = (9.5, 4.2)
 WORD_COLUMNS = ("fish", "photo", "group", "state", "sex", "species")
 SHOWN = (
     "standard_length", "total_length", *HEADLINE, "body_depth_to_sl", "head_length_to_sl",
@@ -89,6 +90,10 @@ class ContactSheet(QDialog):
         self._pictures: dict[tuple[str, str], QIcon] = {}
         self.group = QComboBox()
         self.group.currentIndexChanged.connect(self._fill)
+        self.order = QComboBox()
+        for column, words in enumerate(_headings()[1:], start=1):
+            self.order.addItem(words.replace("\n", " "), column)
+        self.order.activated.connect(self._sort)
         self.table = QTableWidget(0, 1 + len(WORD_COLUMNS) + len(SHOWN))
         self._set_up_table()
         self.sex, self.species, self.name = QComboBox(), QLineEdit(), QLineEdit()
@@ -108,24 +113,21 @@ class ContactSheet(QDialog):
 
     def _set_up_table(self) -> None:
         """Give the table its headings and habits."""
-        names = [MEASURES[one].shown.replace(" / ", "\n/ ") for one in SHOWN]
-        self.table.setHorizontalHeaderLabels(["", *WORD_COLUMNS, *names])
+        self.table.setHorizontalHeaderLabels(_headings())
         for column, one in enumerate(SHOWN, start=1 + len(WORD_COLUMNS)):
             self.table.horizontalHeaderItem(column).setToolTip(MEASURES[one].explanation)
-        self.table.setIconSize(PICTURE)
         self.table.verticalHeader().hide()
-        self.table.verticalHeader().setDefaultSectionSize(PICTURE.height() + 4)
-        self.table.setColumnWidth(0, PICTURE.width() + 8)
         self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.table.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
         self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.table.setTabKeyNavigation(False)
         self.table.itemDoubleClicked.connect(lambda _: self.open_chosen())
         self.table.itemSelectionChanged.connect(self._chosen_changed)
 
     def _lay_out(self) -> None:
         """Put the parts below each other."""
         layout = QVBoxLayout(self)
-        layout.addWidget(beside(QLabel("group"), self.group))
+        layout.addWidget(beside(QLabel("group"), self.group, QLabel("  sort by"), self.order))
         layout.addWidget(self.table, 1)
         layout.addWidget(
             beside(
@@ -134,7 +136,17 @@ class ContactSheet(QDialog):
             )
         )  # fmt: skip
         layout.addWidget(self.said)
-        self.resize(1180, 680)
+        follow_text(self, self._dress)
+
+    def _dress(self) -> None:
+        """Take the room that the text needs."""
+        self.setStyleSheet(page_style())
+        self._pictures = {}
+        picture = _picture_size()
+        self.table.setIconSize(picture)
+        self.table.verticalHeader().setDefaultSectionSize(picture.height() + 4)
+        stretch_to(self, 84, 48)
+        self._fill()
 
     # -- showing ------------------------------------------------------------------------------
 
@@ -154,6 +166,10 @@ class ContactSheet(QDialog):
         self.group.blockSignals(False)
         self._fill()
 
+    def _sort(self) -> None:
+        """Sort by what is chosen in the box; a click on a heading does the same."""
+        self.table.sortItems(self.order.currentData(), Qt.SortOrder.AscendingOrder)
+
     def hideEvent(self, event: object) -> None:
         """Stop making pictures when nobody looks."""
         self._soon.stop()
@@ -170,7 +186,7 @@ class ContactSheet(QDialog):
             self.table.item(row, 0).setData(Qt.ItemDataRole.UserRole, index)
         self.table.setSortingEnabled(True)
         self.table.resizeColumnsToContents()
-        self.table.setColumnWidth(0, PICTURE.width() + 8)
+        self.table.setColumnWidth(0, _picture_size().width() + 8)
         self._waiting = rows
         self._soon.start(0)
         self._chosen_changed()
@@ -274,9 +290,21 @@ def _cells(one: SheetFish) -> list[Cell]:
     return cells
 
 
+def _headings() -> list[str]:
+    """Headings of all columns; that of the pictures is empty."""
+    names = [MEASURES[one].shown.replace(" / ", "\n/ ") for one in SHOWN]
+    return ["", *WORD_COLUMNS, *names]
+
+
+def _picture_size() -> QSize:
+    """Size of the small pictures, pixels."""
+    return QSize(*(ems(side) for side in PICTURE_EMS))
+
+
 def _icon(one: SheetFish) -> QIcon:
     """Make the small picture of a fish."""
-    pixels = fish_picture(one, (PICTURE.width(), PICTURE.height()))
+    size = _picture_size()
+    pixels = fish_picture(one, (size.width(), size.height()))
     if not pixels.size:
         return QIcon()
     height, width = pixels.shape[:2]

@@ -13,9 +13,17 @@ from finmeasure.shipment.fin_formula import FIN_LETTERS, LATERAL_LINE, count_lab
 from napari_finmeasure._bench import Bench
 from napari_finmeasure._hands import Place
 from napari_finmeasure._reference_tool import ToMark
-from napari_finmeasure._words import Words, beside, text_size
+from napari_finmeasure._text_size import (
+    ems,
+    follow_text,
+    on_screen,
+    page_style,
+    text_font,
+    text_size,
+)
+from napari_finmeasure._words import Words, beside
 
-STRIP_HEIGHT, TICK_ROOM = 110, 24
+STRIP_HEIGHT_EMS, TICK_ROOM_EMS = 7.8, 1.7
 REACH_PX = 6.0
 KINDS = {
     "soft_rays": "soft rays",
@@ -54,12 +62,16 @@ class StripView(QWidget):
         self.columns: list[int] = []
         self._cursor = 0
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setFixedHeight(STRIP_HEIGHT + TICK_ROOM)
-        self.setMinimumWidth(640)
+        follow_text(self, self._dress)
+
+    def _dress(self) -> None:
+        """Take the room that the numbers need."""
+        self.setFixedHeight(ems(STRIP_HEIGHT_EMS) + ems(TICK_ROOM_EMS))
+        self.setMinimumWidth(ems(46))
 
     def show_strip(self, strip: Strip, columns: list[int]) -> None:
         """Show another strip with proposed marks."""
-        picture = np.ascontiguousarray(strip.picture(STRIP_HEIGHT))
+        picture = np.ascontiguousarray(strip.picture(ems(STRIP_HEIGHT_EMS)))
         height, self._width = picture.shape
         grey = QImage.Format.Format_Grayscale8
         self._image = QImage(picture.data, self._width, height, self._width, grey).copy()
@@ -68,7 +80,7 @@ class StripView(QWidget):
 
     def sizeHint(self) -> QSize:
         """Ask for a wide strip."""
-        return QSize(900, STRIP_HEIGHT + TICK_ROOM)
+        return QSize(ems(64), ems(STRIP_HEIGHT_EMS) + ems(TICK_ROOM_EMS))
 
     def at(self, column: int) -> float:
         """Give the place of a column on the widget."""
@@ -93,25 +105,27 @@ class StripView(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         """Paint the strip, a numbered mark for each ray, and the cursor."""
         painter = QPainter(self)
-        painter.drawImage(QRectF(0, TICK_ROOM, self.width(), STRIP_HEIGHT), self._image)
-        middle = TICK_ROOM + STRIP_HEIGHT / 2  # the line itself; slanted rays cross it there
+        painter.setFont(text_font())
+        top, high = ems(TICK_ROOM_EMS), ems(STRIP_HEIGHT_EMS)
+        painter.drawImage(QRectF(0, top, self.width(), high), self._image)
+        middle, reach = top + high / 2, ems(1.3)  # slanted rays cross the line in the middle
         for number, column in enumerate(self.columns, start=1):
             x = self.at(column)
             for pen in (QPen(QColor("black"), 3.0), QPen(QColor("#e69f00"), 1.4)):
                 painter.setPen(pen)
-                painter.drawLine(QPointF(x, middle - 18), QPointF(x, middle + 18))
+                painter.drawLine(QPointF(x, middle - reach), QPointF(x, middle + reach))
             if len(self.columns) <= 40 or number % 5 == 0:
                 painter.setPen(self.palette().text().color())
-                painter.drawText(QPointF(x - 6, TICK_ROOM - 8), str(number))
+                painter.drawText(QPointF(x - ems(0.4), top - ems(0.5)), str(number))
         if self.hasFocus():
             painter.setPen(QPen(QColor("#56b4e9"), 1.4, Qt.PenStyle.DashLine))
             x = self.at(self._cursor)
-            painter.drawLine(QPointF(x, TICK_ROOM), QPointF(x, TICK_ROOM + STRIP_HEIGHT))
+            painter.drawLine(QPointF(x, top), QPointF(x, top + high))
         painter.end()
 
     def _toggle(self, column: int) -> None:
         """Take the nearest mark away where it is near, else add one."""
-        reach = REACH_PX * self._width / max(self.width(), 1)
+        reach = on_screen(REACH_PX) * self._width / max(self.width(), 1)
         near = min(self.columns, key=lambda one: abs(one - column), default=None)
         if near is not None and abs(near - column) <= reach:
             self.columns.remove(near)
@@ -140,7 +154,6 @@ class CountDialog(QDialog):
         self.strip = StripView()
         self.strip.changed.connect(self._show_count)
         self.number = QLabel()
-        self.number.setStyleSheet(f"font-weight: bold; {text_size(1.6)}")
         self.kind, self.fin = QComboBox(), QComboBox()
         for kind, words in KINDS.items():
             self.kind.addItem(words, kind)
@@ -155,6 +168,12 @@ class CountDialog(QDialog):
         layout.addWidget(beside(self.number, self.kind, QLabel("of the"), self.fin, self.keep))
         layout.addWidget(self.said)
         self._proposal = CountProposal(np.empty(0, np.intp), 0, 0)
+        follow_text(self, self._dress)
+
+    def _dress(self) -> None:
+        """Write the number large."""
+        self.setStyleSheet(page_style())
+        self.number.setStyleSheet(f"font-weight: bold; {text_size(1.6)}")
 
     def show_line(self, points: list[Place], form: BodyForm) -> None:
         """Count along a line.

@@ -11,8 +11,12 @@ from numpy.typing import NDArray
 from qtpy.QtCore import QEvent, QObject, Qt
 from qtpy.QtGui import QKeySequence, QShortcut, QShowEvent
 from qtpy.QtWidgets import (
+    QApplication,
+    QDockWidget,
     QFileDialog,
+    QLineEdit,
     QMainWindow,
+    QWidget,
 )
 
 from finmeasure.errors import FinmeasureError, NotFound
@@ -25,13 +29,13 @@ from napari_finmeasure._photo_actions import PhotoActions
 from napari_finmeasure._reference_tool import TO_MARK, NumberedLines, ReferenceTool
 from napari_finmeasure._stage import Stage
 from napari_finmeasure._start import StartScreen
+from napari_finmeasure._text_size import ems, follow_text
 from napari_finmeasure._tools import EdgeTool, PointTool, WaitTool
 from napari_finmeasure._wet_hands import WetHandsBar
 
 if TYPE_CHECKING:
     import napari
 
-QUEUE_WIDTH = 230
 PHOTO_ENDINGS = "Photos (*.jpg *.jpeg *.png *.tif *.tiff *.heic *.heif)"
 
 
@@ -122,8 +126,9 @@ class Desk(PhotoActions):
             self.queue_list, name="Photos", area="left", tabify=False
         )
         self.queue_dock = dock
-        dock.setMaximumWidth(QUEUE_WIDTH)  # the photo needs the room
         dock.hide()
+        for title in (one.titleBarWidget() for one in (dock, self._own_dock()) if one is not None):
+            follow_text(title, partial(_give_room, title))
         window.addToolBar(Qt.ToolBarArea.BottomToolBarArea, self.wet_bar)
         self.wet_bar.hide()
         for key in KEYS:
@@ -133,6 +138,11 @@ class Desk(PhotoActions):
             self._shortcuts.append(shortcut)
         if self.bench.prepared is None:
             self._show_start()
+
+    def _own_dock(self) -> QDockWidget | None:
+        """Find the dock that this panel stands in."""
+        docks = self.window().findChildren(QDockWidget)
+        return next((dock for dock in docks if dock.isAncestorOf(self)), None)
 
     def close_down(self) -> None:
         """Give everything back: threads, study, canvas, keys."""
@@ -208,11 +218,14 @@ class Desk(PhotoActions):
 
     def stop(self) -> None:
         """Stop what was begun: back to the points; while lines are asked about, it says no."""
+        if (dock := self._own_dock()) is not None:
+            dock.raise_()  # the fin guide may stand before it
         if self.scale_page.paper is not None:
             self.scale_page.answer_lines(fits=False)
             return
         self.count_line = []
         self.go_to_step("points")
+        self._back_to_photo()
 
     def confirm(self) -> None:
         """Do what Enter means: a line that is being drawn is done, else the fish is confirmed."""
@@ -307,3 +320,10 @@ class Desk(PhotoActions):
             self.ask_kind()
         else:
             self.go_to_step("scale" if scale_first else "points")
+            if not isinstance(QApplication.focusWidget(), QLineEdit):
+                self._back_to_photo()
+
+
+def _give_room(title: QWidget) -> None:
+    """Let the words of a dock's title bar stand in it; napari gives every size of text the same."""
+    title.setMinimumHeight(max(24, ems(1.5)))

@@ -11,6 +11,7 @@ from qtpy.QtWidgets import QComboBox, QListWidget, QSizePolicy, QTextBrowser, QV
 from finmeasure.landmarks.drawings.svg import DARK, LIGHT, form_svg
 from finmeasure.landmarks.scheme import BodyForm, body_form, body_forms, fin_definitions
 from napari_finmeasure._hint_card import FormPicture
+from napari_finmeasure._text_size import ems, follow_text, page_style
 
 if TYPE_CHECKING:
     import napari
@@ -35,17 +36,22 @@ class FinGuide(QWidget):
         self.kinds.setMinimumContentsLength(20)
         self.kinds.currentIndexChanged.connect(self._kind_changed)
         self.picture = FormPicture()
-        self.picture.setFixedHeight(200)
         self.fins = QListWidget()
-        self.fins.setMaximumHeight(150)
         self.fins.currentRowChanged.connect(self._fin_changed)
         self.text = QTextBrowser()
         layout = QVBoxLayout(self)
         for widget in (self.kinds, self.picture, self.fins, self.text):
             layout.addWidget(widget, 2 if widget is self.text else 0)
-        self.setMinimumWidth(320)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
+        follow_text(self, self._dress)
         self._kind_changed()
+
+    def _dress(self) -> None:
+        """Take the room that the text needs."""
+        self.setStyleSheet(page_style())
+        self.picture.setFixedHeight(ems(14))
+        self.fins.setMaximumHeight(ems(11))
+        self.setMinimumWidth(ems(23))
 
     def show_kind(self, form_id: str) -> None:
         """Show one kind of fish."""

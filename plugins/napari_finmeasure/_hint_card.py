@@ -11,13 +11,14 @@ from qtpy.QtSvg import QSvgRenderer
 from qtpy.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from finmeasure.landmarks.drawings.svg import form_svg
-from napari_finmeasure._words import Words, text_size
+from napari_finmeasure._text_size import ems, follow_text, text_size
+from napari_finmeasure._words import Words
 
 AWAY = 30
-WIDTH, PICTURE_WIDTH, PICTURE_HEIGHT = 372, 138, 96
+WIDTH_EMS, PICTURE_WIDTH_EMS, PICTURE_HEIGHT_EMS = 26.7, 9.9, 6.9
 MARGINS = (12, 6, 8, 6)
 LINE_GAP = 3
-STRIP = 64  # kept free at the foot of the canvas, for messages
+STRIP_EMS = 4.6  # kept free at the foot of the canvas, for messages
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,18 +93,10 @@ class HintCard(QFrame):
         super().__init__(parent)
         self.setObjectName("finmeasure_hint_card")
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
-        # always light, like a paper label: readable on every photo and in both themes
-        self.setStyleSheet(
-            "#finmeasure_hint_card { background: rgba(250, 248, 240, 236); border-radius: 3px;"
-            " border-left: 6px solid #d55e00; }"
-            "#finmeasure_hint_card QLabel { color: #14212b; background: transparent; }"
-        )
         self._picture = FormPicture()
-        self._picture.setFixedSize(PICTURE_WIDTH, PICTURE_HEIGHT)
         self._title, self._synonyms, self._text, self._keys = (Words() for _ in range(4))
         self._title.setObjectName("hint_title")
-        self._title.setStyleSheet(f"font-weight: bold; {text_size(1.25)}")
-        self._synonyms.setStyleSheet("font-style: italic;")
+        self._synonyms.setObjectName("hint_synonyms")
         words = QVBoxLayout()
         words.setSpacing(LINE_GAP)
         for label in (self._title, self._synonyms, self._text, self._keys):
@@ -113,8 +106,22 @@ class HintCard(QFrame):
         row.setContentsMargins(*MARGINS)
         row.addWidget(self._picture, 0, Qt.AlignmentFlag.AlignTop)
         row.addLayout(words, 1)
-        self.setFixedWidth(WIDTH)
         self._hint: Hint | None = None
+        follow_text(self, self._dress)
+
+    def _dress(self) -> None:
+        """Be as large as the text asks for; always light, like a paper label on any photo."""
+        self.setStyleSheet(
+            "#finmeasure_hint_card { background: rgba(250, 248, 240, 236); border-radius: 3px;"
+            " border-left: 6px solid #d55e00; }"
+            "#finmeasure_hint_card QLabel { color: #14212b; background: transparent; }"
+            f"#finmeasure_hint_card #hint_title {{ font-weight: bold; {text_size(1.25)} }}"
+            "#finmeasure_hint_card #hint_synonyms { font-style: italic; }"
+        )
+        self._picture.setFixedSize(ems(PICTURE_WIDTH_EMS), ems(PICTURE_HEIGHT_EMS))
+        self.setFixedWidth(ems(WIDTH_EMS))
+        hint, self._hint = self._hint, None
+        self.say(hint)
 
     @property
     def hint(self) -> Hint | None:
@@ -129,9 +136,9 @@ class HintCard(QFrame):
         self.setVisible(hint is not None)
         if hint is None:
             return
-        picture = PICTURE_WIDTH + self.layout().spacing() if hint.form_id else 0
+        picture = ems(PICTURE_WIDTH_EMS) + self.layout().spacing() if hint.form_id else 0
         for label in (self._title, self._synonyms, self._text, self._keys):
-            label.setFixedWidth(WIDTH - MARGINS[0] - MARGINS[2] - picture)
+            label.setFixedWidth(ems(WIDTH_EMS) - MARGINS[0] - MARGINS[2] - picture)
         self._title.setText(hint.title)
         for label, text in (
             (self._synonyms, hint.synonyms),
@@ -151,7 +158,7 @@ class HintCard(QFrame):
         labels = (self._title, self._synonyms, self._text, self._keys)
         shown = [label.minimumHeight() for label in labels if label.text()]
         words = sum(shown) + LINE_GAP * (len(shown) - 1)
-        picture = PICTURE_HEIGHT if self._hint is not None and self._hint.form_id else 0
+        picture = ems(PICTURE_HEIGHT_EMS) if self._hint is not None and self._hint.form_id else 0
         return int(MARGINS[1] + max(words, picture) + MARGINS[3])
 
     def stand_by(self, place: tuple[float, float], avoid: Sequence[QRectF]) -> None:
@@ -165,7 +172,10 @@ class HintCard(QFrame):
             What should stay in sight, pixels of the glass.
         """
         glass = self.parentWidget()
-        room_x, room_y = glass.width() - self.width(), glass.height() - self.height() - STRIP
+        room_x, room_y = (
+            glass.width() - self.width(),
+            glass.height() - self.height() - ems(STRIP_EMS),
+        )
         x, y = place
         best, least = (0.0, 0.0), float("inf")
         for left in (x - self.width() - AWAY, x + AWAY, x - self.width() / 2):
@@ -189,4 +199,4 @@ class HintCard(QFrame):
 
     def park(self) -> None:
         """Stand in the lower left corner, while the mouse is elsewhere."""
-        self.move(10, self.parentWidget().height() - self.height() - STRIP)
+        self.move(10, self.parentWidget().height() - self.height() - ems(STRIP_EMS))

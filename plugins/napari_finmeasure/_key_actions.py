@@ -75,22 +75,12 @@ class KeyActions(Panel):
         """Redo."""
         self.bench.redo()
 
-    def place_in_middle(self) -> None:
-        """Set the point that is asked for in the middle of the view and choose it."""
-        session = self.bench.session
-        if self.stage is None or session is None or session.at is None:
-            return
-        name = session.at
-        self.bench.place(self.stage.middle, self.stage.zoom)
-        if name in session.marks.landmarks:
-            self.bench.choose_point(name)
-
     def nudge(self, way: str) -> None:
         """Move the chosen point by one pixel of the screen."""
         name = self.bench.chosen_point
         place = self.stage.placed(name) if self.stage is not None and name is not None else None
         if self.stage is None or name is None or place is None:
-            self._say("Choose a point first: click it, or set one with P.")
+            self._say("Choose a point first: click it, or press Enter on it in the list.")
             return
         across, down = NUDGES[way]
         zoom = self.stage.zoom
@@ -107,8 +97,11 @@ class KeyActions(Panel):
             self.bench.rename(name, new_name)
 
     def remove(self) -> None:
-        """Take the chosen point away."""
-        if self.bench.chosen_point is not None:
+        """Take away what is under the cross-hair of the keys; else the chosen point."""
+        at = None if self.stage is None else self.stage.key_hand.at
+        if self.stage is not None and at is not None:
+            self.stage.tool.take_away(at)
+        elif self.bench.chosen_point is not None:
             self.bench.remove(self.bench.chosen_point)
             self.bench.choose_point(None)
 

@@ -37,7 +37,6 @@ KEYS = (
     Key("Shift+Y", "agree_with_all", "yes to all points of the program", "Points"),
     Key("Shift+Delete", "drop_proposal", "throw the program's points away", "Points"),
     Key("O", "toggle_proposals", "the program marks first, or not", "Points"),
-    Key("P", "place_in_middle", "set the point in the middle of the view", "Points"),
     Key("Shift+Left", "nudge", "(and the other arrows) move the chosen point", "Points", "left"),
     Key("Shift+Right", "nudge", "", "Points", "right"),
     Key("Shift+Up", "nudge", "", "Points", "up"),
@@ -67,13 +66,25 @@ KEYS = (
     Key("Ctrl+R", "mark_again", "mark this photo once more, blind", "Photos"),
     Key("C", "contact_sheet", "all fish at a glance: sort, open, mark many", "Photos"),
     Key("V", "change_over_time", "what became of every fin since the first visit", "Photos"),
+    Key("Shift+V", "same_fish", "likely the same fish at two visits: you say so", "Photos"),
     Key("F", "show_fish", "show the fish as large as it fits", "View"),
     Key("Shift+F", "fit", "show the whole photo", "View"),
     Key("M", "toggle_magnifier", "enlarged view on or off", "View"),
     Key("W", "toggle_wet_hands", "big buttons for wet hands", "View"),
     Key("T", "toggle_theme", "light or dark", "View"),
     Key("Esc", "stop", "stop what was begun, back to the points", "View"),
+    Key("F1", "fin_guide", "which fin is which: the fin guide", "View"),
     Key("?", "cheat_sheet", "this sheet", "View"),
+)
+# while the photo has the keyboard, which Esc gives back; in a list these keys are the list's own
+ON_PHOTO = (
+    ("Arrows", "move a cross-hair; hold to go faster"),
+    ("Ctrl+arrows", "move it by one pixel of the screen"),
+    ("Space", "set the point there; on a point or corner: take hold, let go"),
+    ("Shift+Space", "set a point on top of another one"),
+    ("Delete", "take away what is under it"),
+    ("+  \u2212", "enlarge, make smaller"),
+    ("Tab", "go to buttons and lists; Enter presses, Esc goes back"),
 )
 MOUSE = (
     ("Click", "set the point that the card names"),

@@ -9,8 +9,9 @@ from qtpy.QtWidgets import QCheckBox, QLabel, QListWidget, QListWidgetItem, QVBo
 
 from finmeasure.landmarks.drawings.svg import Ink, form_svg
 from finmeasure.landmarks.scheme import LONG_FIN, body_form, body_forms
+from napari_finmeasure._text_size import ems, follow_text
 
-ICON = QSize(116, 66)
+ICON_EMS, GRID_EMS = (8.3, 4.7), (12.9, 8.6)
 
 
 class KindPicker(QWidget):
@@ -33,16 +34,15 @@ class KindPicker(QWidget):
         self.list.setViewMode(QListWidget.ViewMode.IconMode)
         self.list.setResizeMode(QListWidget.ResizeMode.Adjust)
         self.list.setMovement(QListWidget.Movement.Static)
-        self.list.setIconSize(ICON)
         self.list.setWordWrap(True)
-        self.list.setGridSize(QSize(ICON.width() + 16, ICON.height() + 64))
         for form in body_forms().values():
             item = QListWidgetItem(form.shown)
             item.setData(Qt.ItemDataRole.UserRole, form.id)
             item.setToolTip("; ".join((*form.examples, *form.notes)))
             item.setTextAlignment(Qt.AlignmentFlag.AlignHCenter)
             self.list.addItem(item)
-        self.use(ink)
+        self._ink = ink
+        follow_text(self, self._dress)
         self.list.itemClicked.connect(self._picked)
         self.list.itemActivated.connect(self._picked)
         self.long_fin = QCheckBox("Long-fin or veil strain")
@@ -55,9 +55,17 @@ class KindPicker(QWidget):
 
     def use(self, ink: Ink) -> None:
         """Draw the pictures in other colours."""
+        self._ink = ink
+        size = QSize(*(ems(side) for side in ICON_EMS))
+        self.list.setIconSize(size)
+        self.list.setGridSize(QSize(ems(GRID_EMS[0]), ems(GRID_EMS[1])))  # two columns
         for row in range(self.list.count()):
             item = self.list.item(row)
-            item.setIcon(kind_icon(item.data(Qt.ItemDataRole.UserRole), ink, ICON))
+            item.setIcon(kind_icon(item.data(Qt.ItemDataRole.UserRole), ink, size))
+
+    def _dress(self) -> None:
+        """Draw the pictures as large as the text asks for."""
+        self.use(self._ink)
 
     def _picked(self, item: QListWidgetItem) -> None:
         """Tell which kind was chosen."""

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from napari_finmeasure._text_size import on_screen
+
 if TYPE_CHECKING:
     import napari
 
@@ -86,7 +88,7 @@ class FishView:
             layer.data = to_rows([dot.place for dot in dots])
             if dots:
                 layer.symbol = [dot.symbol for dot in dots]
-                layer.size = [dot.size / self.zoom for dot in dots]
+                layer.size = [on_screen(dot.size) / self.zoom for dot in dots]
                 layer.face_color = np.array([to_rgba(dot.colour) for dot in dots])
         layer.refresh(extent=False, thumbnail=False)
 
@@ -107,9 +109,9 @@ class FishView:
     def follow_zoom(self) -> None:
         """Keep lines equally wide and dots equally large on the screen at every zoom."""
         if self._lines is not None:
-            self._lines.edge_width = 2.2 / self.zoom
+            self._lines.edge_width = on_screen(2.2) / self.zoom
         if self._dots is not None and self.shown_dots:
-            self._dots.size = [dot.size / self.zoom for dot in self.shown_dots]
+            self._dots.size = [on_screen(dot.size) / self.zoom for dot in self.shown_dots]
 
     @property
     def zoom(self) -> float:

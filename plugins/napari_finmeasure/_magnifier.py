@@ -8,7 +8,9 @@ from qtpy.QtCore import QRectF, Qt
 from qtpy.QtGui import QColor, QImage, QPainter, QPaintEvent, QPen
 from qtpy.QtWidgets import QWidget
 
-SIDE = 190
+from napari_finmeasure._text_size import ems, follow_text
+
+SIDE_EMS = 13.6
 TIMES = 4.0  # against the canvas, but never less than 2 screen pixels per photo pixel
 
 
@@ -25,7 +27,7 @@ class Magnifier(QWidget):
         super().__init__(parent)
         self.setObjectName("finmeasure_magnifier")
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
-        self.resize(SIDE, SIDE)
+        follow_text(self, lambda: self.resize(ems(SIDE_EMS), ems(SIDE_EMS)))
         self._pixels: NDArray[np.uint8] | None = None
         self._image: QImage | None = None
         self._at = (0.0, 0.0)
@@ -53,27 +55,28 @@ class Magnifier(QWidget):
         if self._image is None:
             return
         painter = QPainter(self)
-        half = SIDE / 2.0 / self._scale
+        side = self.width()
+        half = side / 2.0 / self._scale
         x, y = self._at
         # the centre of pixel 0 is at 0, an image's upper left corner at -0.5
         source = QRectF(x + 0.5 - half, y + 0.5 - half, 2 * half, 2 * half)
         painter.fillRect(self.rect(), QColor("#202020"))
         painter.drawImage(QRectF(self.rect()), self._image, source)
-        middle, free = SIDE // 2, 7
+        middle, free = side // 2, ems(0.5)
         for pen in (QPen(QColor(0, 0, 0, 170), 3.0), QPen(QColor("white"), 1.0)):
             painter.setPen(pen)
             painter.drawLine(middle, 0, middle, middle - free)
-            painter.drawLine(middle, middle + free, middle, SIDE)
+            painter.drawLine(middle, middle + free, middle, side)
             painter.drawLine(0, middle, middle - free, middle)
-            painter.drawLine(middle + free, middle, SIDE, middle)
+            painter.drawLine(middle + free, middle, side, middle)
         painter.setPen(QPen(QColor("white"), 2.0))
-        painter.drawRect(1, 1, SIDE - 2, SIDE - 2)
+        painter.drawRect(1, 1, side - 2, side - 2)
         painter.end()
 
     def _move_out_of_the_way(self, place: tuple[float, float]) -> None:
         """Stand in the upper right corner, or the upper left one while the mouse is there."""
         glass = self.parentWidget()
         at = glass.to_screen(place)[0]
-        right = glass.width() - SIDE - 10
-        near_right = at[0] > right - 60 and at[1] < SIDE + 70
+        right = glass.width() - self.width() - 10
+        near_right = at[0] > right - ems(4.3) and at[1] < self.height() + ems(5)
         self.move(10 if near_right else right, 10)

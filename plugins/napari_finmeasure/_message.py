@@ -5,6 +5,8 @@ from __future__ import annotations
 from qtpy.QtCore import Qt, QTimer
 from qtpy.QtWidgets import QLabel, QWidget
 
+from napari_finmeasure._text_size import ems, text_size
+
 SECONDS = 9
 
 
@@ -35,10 +37,10 @@ class MessageStrip(QLabel):
         edge, sign = ("#d55e00", "⚠ ") if trouble else ("#56b4e9", "")
         self.setStyleSheet(
             "#finmeasure_message { background: rgba(20, 28, 34, 235); color: white;"
-            f" padding: 9px 14px; border-top: 4px solid {edge}; }}"
+            f" padding: 9px 14px; border-top: 4px solid {edge}; {text_size(1.1)} }}"
         )
         self.setText(sign + sentence)
-        width = min(760, self.parentWidget().width() - 40)
+        width = min(ems(54), self.parentWidget().width() - 40)
         self.setFixedWidth(width)
         self.setFixedHeight(self.heightForWidth(width))
         glass = self.parentWidget()

@@ -70,6 +70,8 @@ def open_window(paths: list[Path]) -> napari.Viewer:
     viewer = napari.Viewer(title="finmeasure", show=False)
     desk = desk_of(viewer)
     viewer.show()
+    if desk.start is not None:
+        desk.start.take_keyboard()  # napari has given it to its own canvas
     window = desk.window()
     for dock in window.findChildren(QDockWidget):
         if dock.objectName() in NAPARIS_OWN:

@@ -29,13 +29,14 @@ from napari_finmeasure._points_page import PointsPage
 from napari_finmeasure._queue_list import QueueList
 from napari_finmeasure._scale_page import ScalePage
 from napari_finmeasure._table import NumbersTable
+from napari_finmeasure._text_size import ems, follow_text, page_style
 from napari_finmeasure._welcome import Welcome
 
 if TYPE_CHECKING:
     import napari
 
 STEPS = ("scale", "points", "edges")
-WIDTH = 388
+WIDTH_EMS, SMALL_BUTTON_EMS = 29, 2.4
 
 
 class Panel(QWidget):
@@ -72,8 +73,6 @@ class Panel(QWidget):
         self.help = QPushButton("?")
         self.all_fish = QPushButton("▦")
         self.all_fish.setToolTip("All fish at a glance  (C)")
-        for button in (self.previous, self.following, self.all_fish, self.help):
-            button.setFixedWidth(34)
         self.step_buttons = {step: QPushButton() for step in STEPS}
         for button in self.step_buttons.values():
             button.setCheckable(True)
@@ -92,7 +91,7 @@ class Panel(QWidget):
         self.undo_button, self.redo_button = QPushButton("↶ Undo"), QPushButton("↷ Redo")
         self.confirm_button = QPushButton("✓ Confirm, next photo  (Enter)")
         self.confirm_button.setObjectName("finmeasure_confirm")
-        self.confirm_button.setStyleSheet("font-weight: bold; padding: 8px;")
+        self.confirm_button.setStyleSheet("font-weight: bold; padding: 6px;")
         self.work, self.welcome = QWidget(), Welcome()
 
     def _lay_out(self) -> None:
@@ -121,8 +120,15 @@ class Panel(QWidget):
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(self.leaves)
-        self.setMinimumWidth(WIDTH)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
+        follow_text(self, self._dress)
+
+    def _dress(self) -> None:
+        """Take the width that the text needs."""
+        self.setStyleSheet(page_style())
+        self.setMinimumWidth(ems(WIDTH_EMS))
+        for button in (self.previous, self.following, self.all_fish, self.help):
+            button.setFixedWidth(ems(SMALL_BUTTON_EMS))
 
     def _show_fish_list(self) -> None:
         """Offer the fish of the present photo, and another one."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from qtpy.QtCore import Qt, Signal
+from qtpy.QtCore import Signal
 from qtpy.QtWidgets import QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButton
 
 from finmeasure.marking.person import LONGEST_NAME
@@ -31,7 +31,6 @@ class PersonLine(QFrame):
         self.name = QLineEdit()
         self.name.setPlaceholderText("name or initials")
         self.name.setMaxLength(LONGEST_NAME)
-        self.name.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.good, self.later = QPushButton("OK"), QPushButton("Later")
         self.good.clicked.connect(self.enter)
         self.later.clicked.connect(self._later)

@@ -6,13 +6,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qtpy.QtCore import Qt
-from qtpy.QtWidgets import QApplication, QDockWidget, QListWidget, QPushButton
+from qtpy.QtWidgets import (
+    QAbstractButton,
+    QApplication,
+    QComboBox,
+    QDockWidget,
+    QListWidget,
+)
 
 from finmeasure.errors import FinmeasureError
 from napari_finmeasure._change_panel import ChangePanel
 from napari_finmeasure._contact_sheet import ContactSheet
 from napari_finmeasure._key_actions import KeyActions
 from napari_finmeasure._prefetch import Prefetch
+from napari_finmeasure._same_fish import SameFishPanel
 from napari_finmeasure._workspace import Proposals, Workspace
 
 if TYPE_CHECKING:
@@ -35,6 +42,7 @@ class PhotoActions(KeyActions):
         self.queue_dock: QDockWidget | None = None
         self.all_fish_sheet: ContactSheet | None = None
         self.change_panel: ChangePanel | None = None
+        self.same_fish_panel: SameFishPanel | None = None
         self._wanted: str | None = None
         self._wanted_fish = ""
 
@@ -118,6 +126,19 @@ class PhotoActions(KeyActions):
             QApplication.restoreOverrideCursor()
         self.change_panel.show()
         self.change_panel.raise_()
+
+    def same_fish(self) -> None:
+        """Show pairs of two visits that may be one fish."""
+        workspace = self.bench.workspace
+        if workspace is None:
+            self._say("Open a study first; then Shift+V shows which fish may be the same.")
+            return
+        if self.same_fish_panel is None:
+            self.same_fish_panel = SameFishPanel(self)
+            self.same_fish_panel.named.connect(self._fish_marked)
+        self.same_fish_panel.show()
+        self.same_fish_panel.show_study(workspace)
+        self.same_fish_panel.raise_()
 
     def _open_fish(self, photo: str, fish: str) -> None:
         """Open a fish that was chosen among all."""
@@ -232,10 +253,13 @@ class PhotoActions(KeyActions):
             self._say("Saved. Nothing more waits here; all photos are done.")
 
     def _entered(self) -> bool:
-        """Let Enter do what belongs to the button or list line that Tab led to."""
+        """Let Enter do what belongs to the button, box or list line that Tab led to."""
         focus = QApplication.focusWidget()
-        if isinstance(focus, QPushButton):
+        if isinstance(focus, QAbstractButton):
             focus.click()
+            return True
+        if isinstance(focus, QComboBox):
+            focus.showPopup()
             return True
         if isinstance(focus, QListWidget) and focus.currentItem() is not None:
             focus.itemActivated.emit(focus.currentItem())

@@ -27,6 +27,7 @@ from finmeasure.marking.session import MarkingSession
 from napari_finmeasure._answer import AnswerBox
 from napari_finmeasure._bench import Bench
 from napari_finmeasure._kinds import kind_icon
+from napari_finmeasure._text_size import ems, follow_text
 from napari_finmeasure._words import Words
 
 SIGNS = {"placed": "●", "absent": "–", "hidden": "?", "proposed": "◆", "open": "○", "next": "▶"}
@@ -57,7 +58,6 @@ class PointsPage(QWidget):
         self.question.activated.connect(self._asked)
         self.kind = QPushButton()
         self.kind.setObjectName("finmeasure_kind")
-        self.kind.setIconSize(QSize(60, 34))
         self.kind.clicked.connect(self.kind_wanted)
         self.next = Words()
         self.next.setObjectName("finmeasure_next")
@@ -71,7 +71,6 @@ class PointsPage(QWidget):
         self.answers = {does: QPushButton(f"{words}  ({key})") for does, words, key, _ in ANSWERS}
         self.list = QListWidget()
         self.list.setObjectName("finmeasure_points")
-        self.list.setMinimumHeight(84)
         self.list.itemClicked.connect(self._picked)
         self.list.itemActivated.connect(self._picked)
         grid = QGridLayout()
@@ -93,6 +92,13 @@ class PointsPage(QWidget):
         layout.addWidget(self.list, 1)
         bench.marks_changed.connect(self.show_marks)
         bench.chosen_changed.connect(self.show_marks)
+        follow_text(self, self._dress)
+
+    def _dress(self) -> None:
+        """Take the room that the text needs."""
+        self.kind.setIconSize(_icon_size())
+        self.list.setMinimumHeight(ems(6))
+        self.use(self._ink)
 
     def use(self, ink: Ink) -> None:
         """Draw the kind's picture in other colours."""
@@ -145,7 +151,7 @@ class PointsPage(QWidget):
         if self.kind.text() != text:
             self.kind.setText(text)
             self.kind.setToolTip(f"{form.shown}. Click to choose another kind of fish.")
-            self.kind.setIcon(kind_icon(form.id, self._ink, QSize(60, 34)))
+            self.kind.setIcon(kind_icon(form.id, self._ink, _icon_size()))
         wanted = [*_question_ids(form.fins)]
         if [self.question.itemData(i) for i in range(self.question.count())] != wanted:
             self.question.clear()
@@ -198,6 +204,11 @@ def point_state(session: MarkingSession, name: str) -> str:
     if landmark is None:
         return "open"
     return "proposed" if session.is_proposed(name) else landmark.state
+
+
+def _icon_size() -> QSize:
+    """Size of the picture on the button, pixels."""
+    return QSize(ems(4.3), ems(2.4))
 
 
 def _question_ids(fins: tuple[str, ...]) -> list[str]:

@@ -17,6 +17,7 @@ from qtpy.QtWidgets import (
 )
 
 from finmeasure.marking.queue import STATE_WORDS, Queue, QueuePhoto
+from napari_finmeasure._text_size import ems, follow_text, page_style
 from napari_finmeasure._words import Words
 
 SIGNS = {"begun": "◐", "proposal": "◆", "to_do": "○", "refused": "✕", "confirmed": "✓"}
@@ -37,7 +38,6 @@ class QueueList(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setMinimumWidth(170)
         self._queue: Queue | None = None
         self._offered: tuple[tuple[str, ...], tuple[date, ...]] = ((), ())
         self.progress = QProgressBar()
@@ -61,10 +61,17 @@ class QueueList(QWidget):
         layout.addWidget(self.list, 1)
         layout.addWidget(self.reason)
         layout.addWidget(self.sort)
+        follow_text(self, self._dress)
+
+    def _dress(self) -> None:
+        """Take little room, the photo needs it more."""
+        self.setStyleSheet(page_style())
+        self.setMinimumWidth(ems(12))
+        self.setMaximumWidth(ems(16.5))
 
     def sizeHint(self) -> QSize:
         """Ask for little width, the photo needs it more."""
-        return QSize(186, 400)
+        return QSize(ems(13.3), ems(28))
 
     def show_queue(self, queue: Queue | None) -> None:
         """Show a queue, or its new states."""

@@ -14,6 +14,7 @@ from napari_finmeasure._glass import Drawing, Label
 from napari_finmeasure._hands import Place
 from napari_finmeasure._hint_card import Hint
 from napari_finmeasure._layers import ORANGE, SKY
+from napari_finmeasure._text_size import on_screen
 
 if TYPE_CHECKING:
     from napari_finmeasure._stage import Stage
@@ -112,7 +113,7 @@ class ReferenceTool:
 
     def grab(self, place: Place) -> bool:
         """Take hold of a point."""
-        reach = REACH_SCREEN_PX / self._stage.zoom
+        reach = on_screen(REACH_SCREEN_PX) / self._stage.zoom
         points = np.array(self._points)
         index = margin.nearest_vertex(points, place, reach) if self._points else None
         self._held = index or 0

@@ -19,6 +19,7 @@ from finmeasure.scale.references import COINS_MM, MarkedObject, Ruler
 from finmeasure.scale.request import Bar, ScaleRequest
 from finmeasure.scale.water import GLASS_MM, Tank
 from napari_finmeasure._hands import Place
+from napari_finmeasure._text_size import ems, follow_text
 from napari_finmeasure._words import beside
 
 WAYS = {
@@ -209,7 +210,7 @@ def _choice() -> QComboBox:
 def number(text: str) -> QLineEdit:
     """Make a short field."""
     field = QLineEdit(text)
-    field.setFixedWidth(88)
+    follow_text(field, lambda: field.setFixedWidth(ems(6.3)))
     return field
 
 

@@ -29,6 +29,7 @@ from napari_finmeasure._bench import Bench
 from napari_finmeasure._hands import Place
 from napari_finmeasure._reference_tool import TO_MARK
 from napari_finmeasure._scale_fields import MARKED_WAYS, DepthFields, ReferenceFields
+from napari_finmeasure._text_size import ems, follow_text, set_line_height
 from napari_finmeasure._words import Words, beside
 
 METHODS = {
@@ -53,7 +54,7 @@ SOURCES = {
     "water": "water and glass",
     "stated": "as you stated",
 }
-LINE_HEIGHT = 22
+LINE_EMS = 1.6
 RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
 
@@ -100,6 +101,13 @@ class ScalePage(QScrollArea):
         bench.marks_changed.connect(self.show_scale)
         bench.photo_changed.connect(self._new_photo)
         self._way_changed()
+        follow_text(self, self._dress)
+
+    def _dress(self) -> None:
+        """Show as much of the table as there is, at most five lines."""
+        set_line_height(self.budget, LINE_EMS)
+        high = self.budget.horizontalHeader().sizeHint().height()
+        self.budget.setFixedHeight(high + min(self.budget.rowCount(), 5) * ems(LINE_EMS) + 8)
 
     def _lay_out(self) -> None:
         """Put the parts below each other."""
@@ -175,7 +183,7 @@ class ScalePage(QScrollArea):
                 if column:
                     item.setTextAlignment(RIGHT)
                 self.budget.setItem(row, column, item)
-        self.budget.setFixedHeight((min(len(lines), 5) + 1) * LINE_HEIGHT + 6)
+        self._dress()
 
     def _ask_about_lines(self) -> None:
         """Ask whether the numbers of the lines are right; or no longer."""
@@ -245,7 +253,7 @@ def _budget_table() -> QTableWidget:
     for column in (1, 2):
         header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
     table.verticalHeader().hide()
-    table.verticalHeader().setDefaultSectionSize(LINE_HEIGHT)
     table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
     table.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
+    table.setTabKeyNavigation(False)
     return table

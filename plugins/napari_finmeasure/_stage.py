@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 from qtpy.QtCore import QEvent, QObject, QPointF, QRectF, QTimer, Signal
 from qtpy.QtGui import QDropEvent
 from qtpy.QtOpenGLWidgets import QOpenGLWidget
@@ -17,11 +18,13 @@ from napari_finmeasure._bench import Bench
 from napari_finmeasure._glass import Drawing, Glass
 from napari_finmeasure._hands import Hands, Place
 from napari_finmeasure._hint_card import HintCard
+from napari_finmeasure._key_hand import KeyHand
 from napari_finmeasure._layers import ORANGE, FishView, Stroke
 from napari_finmeasure._magnifier import Magnifier
 from napari_finmeasure._message import MessageStrip
 from napari_finmeasure._reference_tool import NumberedLines, ReferenceTool
 from napari_finmeasure._show import dots, points_of, strokes
+from napari_finmeasure._text_size import follow_text, on_screen
 from napari_finmeasure._tools import EdgeTool, PointTool, WaitTool
 
 if TYPE_CHECKING:
@@ -60,6 +63,7 @@ class Stage(QObject):
         self.canvas = canvas
         self.view = FishView(viewer)
         self.glass = Glass(canvas, viewer)
+        follow_text(self.glass, self.view.follow_zoom)
         self.magnifier = Magnifier(self.glass)
         self.card = HintCard(self.glass)
         self.message = MessageStrip(self.glass)
@@ -68,6 +72,8 @@ class Stage(QObject):
         self.tool: AnyTool = PointTool(self)
         self.hands = Hands(viewer)
         self.hands.tool = self.tool
+        self.key_hand = KeyHand(self)
+        viewer.mouse_move_callbacks.append(self._mouse_moved)
         canvas.setAcceptDrops(True)
         canvas.installEventFilter(self)
         viewer.scene.camera.events.zoom.connect(self._zoomed)
@@ -78,7 +84,7 @@ class Stage(QObject):
         self.card.say(None)
         self._soon = QTimer(self)
         self._soon.setSingleShot(True)
-        self._soon.timeout.connect(self._parked_again)
+        self._soon.timeout.connect(self._resized)
 
     @property
     def zoom(self) -> float:
@@ -96,6 +102,7 @@ class Stage(QObject):
         self.tool.leave()
         self.tool = tool
         self.hands.tool = tool
+        self.key_hand.let_go()
         self.tool.leave()
         self.guide_changed()
 
@@ -135,7 +142,7 @@ class Stage(QObject):
             return None
         away = np.hypot(*(np.array([m.point for m in placed]) - place).T) * self.zoom
         nearest = int(away.argmin())
-        return placed[nearest].name if away[nearest] <= REACH_SCREEN_PX else None
+        return placed[nearest].name if away[nearest] <= on_screen(REACH_SCREEN_PX) else None
 
     @property
     def asked_name(self) -> str | None:
@@ -176,16 +183,33 @@ class Stage(QObject):
             left, top, right, bottom = frame
             self.view.look_at([(left, top), (right, bottom)], share=0.96)
 
+    def keep_in_sight(self, place: Place, room: float) -> None:
+        """Move the photo so far that a place stands on the canvas, `room` pixels from its rim."""
+        size = np.array([self.glass.width(), self.glass.height()])
+        at = self.glass.to_screen(place)[0]
+        too_far = (at - np.clip(at, room, size - room)) / self.zoom
+        if too_far.any():
+            self._look_from(np.array(self.middle) + too_far)
+
+    def zoom_at(self, place: Place, times: float) -> None:
+        """Enlarge the photo round a place, which stays where it is."""
+        away = np.subtract(self.middle, place)
+        self._viewer.scene.camera.zoom *= times
+        self._look_from(place + away / times)
+
     def close_down(self) -> None:
         """Take everything from the canvas before the window or the dock closes."""
         self._viewer.scene.camera.events.zoom.disconnect(self._zoomed)
+        self._viewer.mouse_move_callbacks.remove(self._mouse_moved)
         self.canvas.removeEventFilter(self)
         self.hands.let_go()
         self.glass.close_down()
         self.view.remove()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        """Park the card when the mouse leaves the canvas; take what is dropped on it."""
+        """Park the card when the mouse leaves the canvas; take what is dropped, and keys."""
+        if event.type() == QEvent.Type.KeyPress:
+            return self.key_hand.press(event)
         if event.type() in (QEvent.Type.DragEnter, QEvent.Type.DragMove, QEvent.Type.Drop):
             return self._dropping(event)
         if event.type() == QEvent.Type.Leave:
@@ -207,10 +231,20 @@ class Stage(QObject):
             self.dropped.emit(paths)
         return True
 
-    def _parked_again(self) -> None:
-        """Keep the parked card in its corner of a canvas of another size."""
+    def _resized(self) -> None:
+        """Find a place for the card on a canvas of another size."""
         if self._mouse is None:
             self.card.park()
+        else:
+            self.guide(self._mouse)
+
+    def _look_from(self, middle: NDArray[np.float64]) -> None:
+        """Bring a place in the photo to the middle of the canvas."""
+        self._viewer.scene.camera.center = (0.0, float(middle[1]), float(middle[0]))
+
+    def _mouse_moved(self, viewer: napari.Viewer, event: object) -> None:
+        """Put the cross-hair of the keys away when the mouse is used."""
+        self.key_hand.put_away()
 
     def _frame(self) -> Box | None:
         """Give the box round the fish: what is marked, else what was seen."""

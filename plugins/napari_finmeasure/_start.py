@@ -9,7 +9,7 @@ from qtpy.QtWidgets import QFrame, QLabel, QPushButton, QSizePolicy, QVBoxLayout
 
 from finmeasure.landmarks.drawings.svg import DARK, LIGHT, form_svg
 from napari_finmeasure._hint_card import FormPicture
-from napari_finmeasure._words import text_size
+from napari_finmeasure._text_size import ems, follow_text, text_size
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,25 +43,14 @@ class StartScreen(QFrame):
     def __init__(self, canvas: QWidget, *, dark: bool) -> None:
         super().__init__(canvas)
         self.setObjectName("finmeasure_start")
-        ground, ink, quiet = ("#20292e", "#f2f4f5", "#b7c2c8") if dark else (
+        self._colours = ("#20292e", "#f2f4f5", "#b7c2c8") if dark else (
             "#f4f1e8", "#14212b", "#4a5a64")  # fmt: skip
-        self.setStyleSheet(
-            f"#finmeasure_start {{ background: {ground}; }}"
-            f"#finmeasure_start QLabel {{ color: {quiet}; background: transparent; }}"
-            f"#finmeasure_start QLabel#start_title {{ color: {ink}; {text_size(1.8)} }}"
-            f"#finmeasure_start QPushButton {{ background: {ink}; color: {ground};"
-            f" {text_size(1.4)} font-weight: bold; padding: 14px; border-radius: 3px;"
-            " border-left: 8px solid #e69f00; text-align: left; }"
-            "#finmeasure_start QPushButton:hover, #finmeasure_start QPushButton:focus"
-            " { border-left: 8px solid #56b4e9; }"
-        )
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 12, 24, 18)
         layout.addStretch(1)
-        picture = FormPicture(self)
-        picture.show_svg(form_svg("adipose", ink=DARK if dark else LIGHT))
-        picture.setFixedHeight(130)
-        layout.addWidget(picture)
+        self.picture = FormPicture(self)
+        self.picture.show_svg(form_svg("adipose", ink=DARK if dark else LIGHT))
+        layout.addWidget(self.picture)
         title = QLabel("What do you want to know?")
         title.setObjectName("start_title")
         layout.addWidget(title, 0, Qt.AlignmentFlag.AlignHCenter)
@@ -74,10 +63,34 @@ class StartScreen(QFrame):
         drop = QLabel("You can also drop photos or a folder here.")
         layout.addWidget(drop, 0, Qt.AlignmentFlag.AlignHCenter)
         layout.addStretch(2)
+        follow_text(self, self._dress)
         canvas.installEventFilter(self)
         self.resize(canvas.size())
         self.show()
+        self.take_keyboard()
+
+    def take_keyboard(self) -> None:
+        """Let Enter press the first button."""
         self.buttons[CHOICES[0].id].setFocus()
+
+    def _dress(self) -> None:
+        """Be as large as the text asks for; the button that Enter presses has a blue frame."""
+        ground, ink, quiet = self._colours
+        self.setStyleSheet(
+            f"#finmeasure_start {{ background: {ground}; }}"
+            f"#finmeasure_start QLabel {{ color: {quiet}; background: transparent;"
+            f" {text_size(1.1)} }}"
+            f"#finmeasure_start QLabel#start_title {{ color: {ink}; {text_size(1.8)} }}"
+            f"#finmeasure_start QPushButton {{ background: {ink}; color: {ground};"
+            f" {text_size(1.4)} font-weight: bold; padding: 11px; border-radius: 3px;"
+            f" border: 3px solid {ink}; border-left: 8px solid #e69f00; text-align: left; }}"
+            "#finmeasure_start QPushButton:hover { border-left: 8px solid #56b4e9; }"
+            "#finmeasure_start QPushButton:focus"
+            " { border: 3px solid #56b4e9; border-left: 8px solid #56b4e9; }"
+        )
+        self.picture.setFixedHeight(ems(9.3))
+        for button in self.buttons.values():
+            button.setMinimumWidth(ems(24))
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Keep the size of the canvas."""
@@ -95,7 +108,6 @@ class StartScreen(QFrame):
         """Make one large button."""
         button = QPushButton(choice.words)
         button.setObjectName(f"start_{choice.id}")
-        button.setMinimumWidth(340)
         button.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         button.clicked.connect(lambda: self.chosen.emit(choice.id))
         self.buttons[choice.id] = button

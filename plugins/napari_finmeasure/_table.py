@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 
 from qtpy.QtCore import Qt, Signal
-from qtpy.QtGui import QBrush, QColor
+from qtpy.QtGui import QBrush, QColor, QResizeEvent
 from qtpy.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
@@ -20,8 +20,10 @@ from finmeasure.measurements.records import Measures
 from finmeasure.shipment.group_range import GroupRange
 from napari_finmeasure._rows import Line, lines
 from napari_finmeasure._show import measures_on
+from napari_finmeasure._text_size import follow_text, set_line_height
 from napari_finmeasure._words import Words
 
+LINE_EMS = 1.85
 EMPTY = "Numbers appear here while you set points."
 
 
@@ -46,11 +48,10 @@ class NumbersTable(QWidget):
         for column in (1, 2):
             header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
         self.table.verticalHeader().hide()
-        self.table.verticalHeader().setDefaultSectionSize(26)
         self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.table.setWordWrap(False)
+        self.table.setTabKeyNavigation(False)  # Tab leads on, arrows move in the table
         self.table.itemSelectionChanged.connect(self._selected)
         self.note = Words(EMPTY)
         self.note.setObjectName("finmeasure_note")
@@ -61,6 +62,21 @@ class NumbersTable(QWidget):
         self._lines: list[Line] = []
         self._marked: Collection[str] = ()
         self._look_at: tuple[str, ...] = ()
+        follow_text(self, self._dress)
+
+    def _dress(self) -> None:
+        """Make lines as high as the text asks for."""
+        set_line_height(self.table, LINE_EMS)
+        self._high_enough()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Follow the width."""
+        super().resizeEvent(event)
+        self._high_enough()
+
+    def _high_enough(self) -> None:
+        """Give long names a second line, so that none is cut off."""
+        self.table.resizeRowsToContents()
 
     def show_measures(
         self,
@@ -82,6 +98,7 @@ class NumbersTable(QWidget):
         self.table.blockSignals(False)
         if rebuilt:
             self.mark(self._marked)
+            self._high_enough()
         self._write_note()
 
     def mark(self, ids: Collection[str]) -> None:

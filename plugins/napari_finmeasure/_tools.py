@@ -16,6 +16,7 @@ from napari_finmeasure._hands import Place
 from napari_finmeasure._hint_card import Hint
 from napari_finmeasure._hints import edge_hint, point_hint
 from napari_finmeasure._layers import SKY, YELLOW
+from napari_finmeasure._text_size import on_screen
 
 if TYPE_CHECKING:
     from napari_finmeasure._stage import Stage
@@ -278,13 +279,13 @@ class EdgeTool:
     def _pulled(self, place: Place) -> NDArray[np.float64]:
         """Give the line with what is held under the mouse."""
         assert self._held is not None
-        reach = PULL_SCREEN_PX / self._stage.zoom
+        reach = on_screen(PULL_SCREEN_PX) / self._stage.zoom
         return margin.with_place_pulled(self._held, self._index, place, reach)
 
     @property
     def _reach(self) -> float:
         """How near the mouse must be, photo pixels."""
-        return REACH_SCREEN_PX / self._stage.zoom
+        return on_screen(REACH_SCREEN_PX) / self._stage.zoom
 
     def _rear(self) -> Place | None:
         """Rear base point, where it is set."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from qtpy.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
-from napari_finmeasure._words import Words, text_size
+from napari_finmeasure._text_size import follow_text, text_size
+from napari_finmeasure._words import Words
 
 LINES = (
     "<b>1</b>&nbsp; Open photos: a folder, one photo, or a study.",
@@ -23,7 +24,7 @@ class Welcome(QWidget):
         super().__init__(parent)
         layout = QVBoxLayout(self)
         title = Words("How it goes")
-        title.setStyleSheet(f"font-weight: bold; {text_size(1.4)}")
+        follow_text(title, lambda: title.setStyleSheet(f"font-weight: bold; {text_size(1.4)}"))
         layout.addWidget(title)
         for line in LINES:
             layout.addSpacing(8)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from qtpy.QtCore import Qt
 from qtpy.QtWidgets import QPushButton, QSizePolicy, QToolBar
 
-from napari_finmeasure._words import text_size
+from napari_finmeasure._text_size import ems, follow_text, text_size
 
 if TYPE_CHECKING:
     from napari_finmeasure._desk import Desk
@@ -24,7 +25,7 @@ BUTTONS = (
 
 
 class WetHandsBar(QToolBar):
-    """Eight buttons, each at least 76 pixels high.
+    """Eight buttons, each five lines of text high.
 
     Parameters
     ----------
@@ -39,9 +40,15 @@ class WetHandsBar(QToolBar):
         self.buttons = {}
         for does, words in BUTTONS:
             button = QPushButton(words)
-            button.setMinimumHeight(76)
             button.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-            button.setStyleSheet(f"{text_size(1.5)} font-weight: bold; margin: 3px;")
+            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)  # a click leaves the keyboard alone
             button.clicked.connect(getattr(desk, does))
             self.addWidget(button)
             self.buttons[does] = button
+        follow_text(self, self._dress)
+
+    def _dress(self) -> None:
+        """Make the buttons as large as the text asks for."""
+        for button in self.buttons.values():
+            button.setMinimumHeight(ems(5.4))
+            button.setStyleSheet(f"{text_size(1.5)} font-weight: bold; margin: 3px;")

@@ -1,8 +1,7 @@
-"""Labels that never cut their words off, and text sizes that follow napari's."""
+"""Labels that never cut their words off."""
 
 from __future__ import annotations
 
-from napari.settings import get_settings
 from qtpy.QtGui import QResizeEvent
 from qtpy.QtWidgets import QHBoxLayout, QLabel, QWidget
 
@@ -29,17 +28,6 @@ class Words(QLabel):
         """Ask for the height that the words need at a width."""
         self.setMinimumHeight(0)  # Qt never asks for less than the minimum of before
         self.setMinimumHeight(self.heightForWidth(width) if self.text() else 0)
-
-
-def text_size(factor: float) -> str:
-    """Give a font size for a style sheet, relative to napari's own.
-
-    Parameters
-    ----------
-    factor : float
-        1 is napari's size.
-    """
-    return f"font-size: {round(factor * get_settings().appearance.font_size)}pt;"
 
 
 def beside(*widgets: QWidget) -> QWidget:
