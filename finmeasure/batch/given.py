@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -71,6 +72,9 @@ class Given:
     priors : mapping of str to GroupPrior
         What confirmed readings taught, by group. Photos that were measured are not measured anew
         when it changes.
+    places : mapping of str to str
+        The name that the tables have for a photo file, by its absolute path: names count from the
+        table's own folder too, so that a table serves for each folder below it.
     """
 
     options: Options = field(default_factory=Options)
@@ -79,6 +83,7 @@ class Given:
     body_forms: Mapping[str, str] = field(default_factory=dict)
     tags: Tagged = field(default_factory=Tagged)
     priors: Mapping[str, GroupPrior] = field(default_factory=dict)
+    places: Mapping[str, str] = field(default_factory=dict)
 
     def task(self, photo: PlannedPhoto, overlays: Path | None = None) -> PhotoTask:
         """Put together everything that is given for one photo.
@@ -98,13 +103,15 @@ class Given:
         options = self.options
         parts = self._parts(photo.name)
         group = parts.group or self.tags.groups.get(photo.name) or options.group
-        marked, request = self.scales.reference(photo.name), options.scale_request
+        told = self._told_as(photo)
+        marked, request = self.scales.reference(told), options.scale_request
         request = request if marked is None else request.with_reference(marked)
         task = PhotoTask(
             path=photo.path,
             photo=photo.name,
-            readings=self._readings(photo.name, parts, group),
-            problem=" ".join(self.marks.problems(photo.name) + self.scales.problems(photo.name)),
+            url=photo.url,
+            readings=self._readings(photo, parts, group),
+            problem=" ".join(self.marks.problems(told) + self.scales.problems(told)),
             scale_request=request,
             question=options.question,
             group=group,
@@ -117,11 +124,16 @@ class Given:
         if task.proposing:
             # Other weights or another body form would give other marks.
             given = (*given, weights_id(), task.body_form, task.fish)
-        return replace(task, given_digest=digest_of(*given), overlays=overlays)
+        if photo.url:  # never read only to compare; without a stamp it is measured anew
+            given = (*given, photo.stamp)
+        is_dated = bool(photo.stamp) or not photo.url
+        digest = digest_of(*given) if is_dated else ""
+        return replace(task, given_digest=digest, overlays=overlays)
 
-    def has_marks(self, photo: str) -> bool:
+    def has_marks(self, photo: PlannedPhoto) -> bool:
         """Tell whether a fish or a reference is marked in a photo by hand."""
-        return bool(self.marks.readings(photo)) or self.scales.reference(photo) is not None
+        told = self._told_as(photo)
+        return bool(self.marks.readings(told)) or self.scales.reference(told) is not None
 
     def with_calibration(
         self, checks: tuple[PrintCheck, ...], lenses: tuple[Lens, ...] = ()
@@ -143,7 +155,7 @@ class Given:
         tuple of str
             One line each.
         """
-        planned = {photo_key(photo.name) for photo in plan.photos}
+        planned = {photo_key(self._told_as(photo)) for photo in plan.photos}
         tables: Mapping[str, Iterable[str]] = {
             "Marks are": self.marks.photos,
             "Scales are": (*self.scales.references, *self.scales.problems_by_photo),
@@ -155,14 +167,18 @@ class Given:
         notes = (*self.marks.notes, *self.scales.notes, *missing, self._unread_names(plan))
         return tuple(note for note in notes if note)
 
-    def _readings(self, photo: str, parts: NameParts, group: str) -> tuple[Reading, ...]:
+    def _told_as(self, photo: PlannedPhoto) -> str:
+        """Give the name that the tables have for a photo."""
+        return self.places.get(str(photo.path), photo.name)
+
+    def _readings(self, photo: PlannedPhoto, parts: NameParts, group: str) -> tuple[Reading, ...]:
         """Give the readings of a photo, with body form and the fish that its name tells."""
         form = self.options.body_form or self.body_forms.get(group)
         readings = tuple(
             reading if form is None else replace(reading, body_form=form)
-            for reading in self.marks.readings(photo)
+            for reading in self.marks.readings(self._told_as(photo))
         )
-        name = _fish_name(parts, group) or self.tags.fish.get(photo, "")
+        name = _fish_name(parts, group) or self.tags.fish.get(photo.name, "")
         if not name or len(readings) != 1 or not readings[0].fish.isdecimal():
             return readings
         return (replace(readings[0], fish=name),)
@@ -243,7 +259,20 @@ def read_given(
     for reference in marked.references.values():
         request.with_reference(reference)  # says so at once if the options contradict the table
     pattern = None if name_pattern is None else parse_name_pattern(name_pattern)
-    return Given(Options(request, question, body_form, group.strip(), pattern), marks, marked)
+    options = Options(request, question, body_form, group.strip(), pattern)
+    named = {scales: (*marked.references, *marked.problems_by_photo)}
+    named |= dict.fromkeys((outlines, landmarks), marks.photos)
+    return Given(options, marks, marked, places=_places(named))
+
+
+def _places(named: Mapping[Path | None, Iterable[str]]) -> dict[str, str]:
+    """Give the names in tables by the absolute path that they have seen from the table's folder."""
+    return {
+        os.path.abspath(table.parent / name): name
+        for table, names in named.items()
+        if table is not None
+        for name in names
+    }
 
 
 def _missing(what: str, photos: list[str]) -> str:

@@ -24,6 +24,7 @@ from finmeasure.measurements.records import Measures
 from finmeasure.photo.files import sha256_of
 from finmeasure.photo.reading import read_photo
 from finmeasure.photo.record import Photo, PhotoMetadata
+from finmeasure.photo.remote import fetched
 from finmeasure.proposals.group_prior import GroupPrior
 from finmeasure.proposals.propose import propose
 from finmeasure.quantity import Measure
@@ -65,6 +66,8 @@ class PhotoTask:
         The file.
     photo : str
         Its name in the study.
+    url : str
+        Where it is fetched, if it lies in a store; `path` then is no file.
     given_digest : str
         Digest of everything given, recorded with the result.
     readings : tuple of Reading
@@ -106,6 +109,7 @@ class PhotoTask:
     body_form: str = ""
     fish: str = ""
     prior: GroupPrior | None = None
+    url: str = ""
 
 
 def measure_photo(task: PhotoTask) -> PhotoResult:
@@ -123,7 +127,7 @@ def measure_photo(task: PhotoTask) -> PhotoResult:
     """
     start = time.perf_counter()
     try:
-        result = _measured(task)
+        result = _fetched_and_measured(task) if task.url else _measured(task)
     except PictureError as error:
         result = refused(task, str(error), "Make room and run again.", again=True)
     except FinmeasureError as error:
@@ -161,8 +165,17 @@ def refused(task: PhotoTask, reason: str, remedy: str = "", *, again: bool = Fal
         state="refused",
         given_digest="" if again else task.given_digest,
         reason=f"{reason} {remedy}".strip(),
-        file=task.path,
+        file=None if task.url else task.path,
     )
+
+
+def _fetched_and_measured(task: PhotoTask) -> PhotoResult:
+    """Measure a photo of a store; trouble with the store may be over at the next run."""
+    try:
+        with fetched(task.url) as path:
+            return replace(measure_photo(replace(task, path=path, url="")), file=None)
+    except PhotoError as error:
+        return refused(task, str(error), again=True)
 
 
 def _measured(task: PhotoTask) -> PhotoResult:

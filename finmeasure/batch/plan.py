@@ -10,6 +10,7 @@ from pathlib import Path
 
 from finmeasure.errors import FinmeasureError, PhotoError
 from finmeasure.photo.files import is_photo_name, sha256_of
+from finmeasure.photo.remote import RemotePhoto, remote_photos
 
 STUDY_FILE = "study.db"
 
@@ -24,10 +25,14 @@ class PlannedPhoto:
         Absolute path of the file.
     name : str
         Its name in the study: the path relative to the folder given, with ``/``.
+    url, stamp : str
+        Where a photo in a store is fetched, and what changes when it does; empty for files.
     """
 
     path: Path
     name: str
+    url: str = ""
+    stamp: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,9 +65,12 @@ class _Walk:
 
     found: list[tuple[Path, Path]] = field(default_factory=list)  # source and path
     notes: list[str] = field(default_factory=list)
+    remote: dict[str, RemotePhoto] = field(default_factory=dict)  # by path
 
 
-def plan_photos(sources: Sequence[Path], *, known: Mapping[str, KnownPhoto] | None = None) -> Plan:
+def plan_photos(
+    sources: Sequence[Path | str], *, known: Mapping[str, KnownPhoto] | None = None
+) -> Plan:
     """List the photos of files and folders under names that are unique in the study.
 
     Folders are walked to the bottom. Links to folders are not followed (they may lead in a
@@ -71,8 +79,8 @@ def plan_photos(sources: Sequence[Path], *, known: Mapping[str, KnownPhoto] | No
 
     Parameters
     ----------
-    sources : sequence of Path
-        Photo files and folders.
+    sources : sequence of Path or str
+        Photo files and folders; as str, URLs of stores (:func:`finmeasure.photo.remote.source_of`).
     known : mapping of str to KnownPhoto, optional
         The photos that the study has already, by name; they keep it.
 
@@ -89,11 +97,20 @@ def plan_photos(sources: Sequence[Path], *, known: Mapping[str, KnownPhoto] | No
     """
     walk = _Walk()
     for source in sources:
-        _add_source(walk, Path(os.path.abspath(source)))
+        if isinstance(source, str):
+            _add_remote(walk, source)
+        else:
+            _add_source(walk, Path(os.path.abspath(source)))
     files = list({str(path): (source, path) for source, path in walk.found}.values())
-    names = _unique_names(files, known or {})
-    photos = [PlannedPhoto(path, names[str(path)]) for _, path in files]
+    names = _unique_names(files, known or {}, walk.remote)
+    photos = [_planned(path, names[str(path)], walk.remote.get(str(path))) for _, path in files]
     return Plan(tuple(sorted(photos, key=lambda photo: photo.name)), tuple(walk.notes))
+
+
+def _planned(path: Path, name: str, remote: RemotePhoto | None) -> PlannedPhoto:
+    if remote is None:
+        return PlannedPhoto(path, name)
+    return PlannedPhoto(path, name, remote.url, remote.stamp)
 
 
 def plain_text(text: str) -> str:
@@ -107,6 +124,15 @@ def plain_text(text: str) -> str:
     'caf\\xe9.jpg'
     """
     return os.fsencode(text).decode("utf-8", "backslashreplace")
+
+
+def _add_remote(walk: _Walk, url: str) -> None:
+    """Add the photos of a store, each under a path that no file has."""
+    photos, notes = remote_photos(url)
+    walk.notes.extend(notes)
+    base = Path(url)
+    walk.found.extend((base, base / photo.name) for photo in photos)
+    walk.remote |= {str(base / photo.name): photo for photo in photos}
 
 
 def _add_source(walk: _Walk, source: Path) -> None:
@@ -169,10 +195,12 @@ def _sort_children(
 
 
 def _unique_names(
-    files: Sequence[tuple[Path, Path]], known: Mapping[str, KnownPhoto]
+    files: Sequence[tuple[Path, Path]],
+    known: Mapping[str, KnownPhoto],
+    remote: Mapping[str, RemotePhoto],
 ) -> dict[str, str]:
     """Name each file by its path below its source; put folder names in front where names clash."""
-    names = _names_kept(files, known)
+    names = _names_kept(files, known, remote)
     taken = set(known) | set(names.values())
     fresh = [(source, path) for source, path in files if str(path) not in names]
     depth = 0
@@ -191,7 +219,9 @@ def _unique_names(
 
 
 def _names_kept(
-    files: Sequence[tuple[Path, Path]], known: Mapping[str, KnownPhoto]
+    files: Sequence[tuple[Path, Path]],
+    known: Mapping[str, KnownPhoto],
+    remote: Mapping[str, RemotePhoto],
 ) -> dict[str, str]:
     """Give the names of files that the study knows, by their path or, where moved, by content."""
     by_path = {photo.path: name for name, photo in known.items()}
@@ -201,7 +231,8 @@ def _names_kept(
         name = _name(source, path, depth=0, number=0)
         if str(path) in kept or name in used or name not in known:
             continue
-        if _same_content(path, known[name].sha256):
+        of_a_store = str(path) in remote and not known[name].path  # never read only to compare
+        if of_a_store or _same_content(path, known[name].sha256):
             kept[str(path)] = name
             used.add(name)
     return kept

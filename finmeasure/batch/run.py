@@ -110,7 +110,7 @@ def _refuse_vanished(folder: Path) -> None:
         raise StudyError(message)
 
 
-def plan_for_study(study: Study, sources: Sequence[Path]) -> Plan:
+def plan_for_study(study: Study, sources: Sequence[Path | str]) -> Plan:
     """List photos under the names that they have, or will have, in the study."""
     known = {
         name: KnownPhoto("" if photo.file is None else str(photo.file), photo.sha256)
@@ -196,6 +196,8 @@ def _is_as_before(before: RecordedPhoto, task: PhotoTask) -> bool:
     """Whether the checksum and everything given are as they were when the photo was recorded."""
     if before.state == "to_do" or before.given_digest != task.given_digest:
         return False
+    if task.url:  # its stamp is in the digest
+        return True
     try:
         return sha256_of(task.path) == before.sha256
     except PhotoError:

@@ -87,7 +87,7 @@ def _told(photo: PlannedPhoto, given: Given, seen: list[list[int]] | None) -> Ta
     except PhotoError:
         return TaggedPhoto(photo.name)
     numbers, (with_card,) = seen
-    shows_fish = bool(with_card) or given.has_marks(photo.name)
+    shows_fish = bool(with_card) or given.has_marks(photo)
     return TaggedPhoto(photo.name, taken_at, tuple(numbers), shows_fish)
 
 

@@ -51,9 +51,11 @@ class Run:
 
 def measure(
     photos: Annotated[
-        list[Path],
+        list[str],
         typer.Argument(
-            help="Photos, short clips (MP4, MOV) and folders of them.", metavar="PHOTO_OR_FOLDER"
+            help="Photos, short clips (MP4, MOV) and folders of them; photos also at a URL such as "
+            "s3://BUCKET/FOLDER.",
+            metavar="PHOTO_OR_FOLDER",
         ),
     ],
     study: Annotated[
@@ -216,7 +218,7 @@ def measure(
 
 
 def _measure_and_report(
-    photos: list[Path],
+    photos: list[str],
     folder: Path,
     given: Given,
     run: Run,
@@ -231,18 +233,28 @@ def _measure_and_report(
     from finmeasure.batch.priors import group_priors
     from finmeasure.batch.run import measure_into_study, plan_for_study
     from finmeasure.batch.runner import Limits
+    from finmeasure.photo.remote import source_of
     from finmeasure.report.html import write_table_report
     from finmeasure.study.store import Study
 
     limits = Limits(run.photo_seconds, run.photo_memory_mb)
-    tables = read_keeper_tables(photos, folder)
+    sources = [source_of(photo) for photo in photos]
+    stores = [source for source in sources if isinstance(source, str)]
+    here = [source for source in sources if isinstance(source, Path)]
+    if stores and (tags or bursts):
+        message = (
+            f"--tags and --bursts look at photos before they are measured; {stores[0]} is no "
+            "folder of this computer. Leave them out, or copy the photos here."
+        )
+        raise FinmeasureError(message)
+    tables = read_keeper_tables(here, folder)
     for line in tables.read:
         say(line)
     for problem in tables.problems:
         complain(problem)
     with Study.open(folder, create=True) as study:
-        others, clips = split_clips(photos)
-        plan = plan_for_study(study, others)
+        others, clips = split_clips(here)
+        plan = plan_for_study(study, [*others, *stores])
         plan = with_clips(study, plan, clips, jobs=run.jobs, limits=limits)
         if bursts:
             plan = best_of_bursts(plan, jobs=run.jobs, limits=limits)

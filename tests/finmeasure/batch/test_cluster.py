@@ -5,6 +5,7 @@ import signal
 import subprocess
 import sys
 import time
+import zipfile
 
 import pandas as pd
 import psutil
@@ -77,9 +78,9 @@ def cluster(tmp_path):
             process.wait()
 
 
-def measure(folder, study, *more):
+def measure(folder, study, *more, photos=None):
     return subprocess.Popen(
-        [sys.executable, "-m", "finmeasure", "measure", str(folder), "--study", str(study),
+        [sys.executable, "-m", "finmeasure", "measure", photos or folder, "--study", str(study),
          "--landmarks", str(folder / "landmarks.csv"), *more],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
@@ -94,7 +95,11 @@ def test_cluster_gives_the_rows_of_a_local_run_though_a_worker_is_killed(drawn, 
     address, workers = cluster
     local = measure(drawn, tmp_path / "local", "--jobs", "0")
     assert local.communicate(timeout=SECONDS_FOR_A_RUN)[1] == ""
-    run = measure(drawn, tmp_path / "far", "--cluster", address)
+    with zipfile.ZipFile(tmp_path / "season.zip", "w") as archive:  # each worker fetches its photos
+        for photo in drawn.glob("*.jpg"):
+            archive.write(photo, photo.name)
+    url = f"zip://::{(tmp_path / 'season.zip').as_uri()}"
+    run = measure(drawn, tmp_path / "far", "--cluster", address, photos=url)
     victim = psutil.Process(workers[0].pid)
     before = sum(victim.cpu_times()[:2])
     while sum(victim.cpu_times()[:2]) < before + 1.0 and run.poll() is None:

@@ -9,7 +9,7 @@ from PIL import Image
 
 from finmeasure.batch.given import read_given
 from finmeasure.batch.measure_photo import measure_photo
-from finmeasure.batch.plan import PlannedPhoto
+from finmeasure.batch.plan import PlannedPhoto, plan_photos
 from finmeasure.proposals.weights import weights_id
 
 
@@ -120,6 +120,28 @@ def test_refusals_of_skipped_photos_still_count(drawn, run, tmp_path):
     second = run("measure", folder, *options)
     assert second.returncode == 1
     assert "2 photos: 1 measured, 1 refused; 2 of them as before and skipped" in second.stdout
+
+
+def marks_of(given, plan):
+    return given.task(plan.photos[0]).readings[0].landmarks
+
+
+def test_a_table_made_for_a_folder_serves_for_each_folder_below_it(drawn, tmp_path):
+    """Names count from the table's folder, and win over the bare name of another photo."""
+    rows = (drawn.path / "landmarks.csv").read_text().splitlines()
+    moved = [f"bag/{row}".replace("b.jpg", "a.jpg") for row in rows if row.startswith("b.jpg")]
+    own = [row for row in rows if row.startswith("a.jpg")]
+    (tmp_path / "landmarks.csv").write_text("\n".join([rows[0], *own, *moved]) + "\n")
+    given = read_given(landmarks=tmp_path / "landmarks.csv")
+    (tmp_path / "bag").mkdir()
+    for place in (tmp_path / "a.jpg", tmp_path / "bag" / "a.jpg"):
+        shutil.copy(drawn.path / "a.jpg", place)
+    table = read_given(landmarks=drawn.path / "landmarks.csv").marks
+    below, elsewhere = plan_photos([tmp_path / "bag"]), plan_photos([drawn.path / "a.jpg"])
+    assert below.photos[0].name == elsewhere.photos[0].name == "a.jpg"
+    assert marks_of(given, below) == table.readings("b.jpg")[0].landmarks
+    assert marks_of(given, elsewhere) == table.readings("a.jpg")[0].landmarks  # by its name
+    assert "1 photo (a.jpg), not among" in given.notes(below)[0]
 
 
 def test_only_photos_without_given_marks_are_proposed(drawn, tmp_path, monkeypatch):
