@@ -8,11 +8,15 @@ from scipy.ndimage import gaussian_filter
 from skimage.filters import threshold_otsu
 from skimage.measure import label, regionprops
 
+from finmeasure.card_design import DESIGNS, WindowDesign
 from finmeasure.errors import NotFound
+from finmeasure.geometry import Points
 from finmeasure.scale.calibration import Scale
 
 LOOKED_AT_PX = 400  # the longer side of the reduced photo
 LEAST_SHARE = 0.004  # of the area looked at; smaller things are no fish to be shown
+THICK = 2.15  # squares from the ring's outer border to the field, and a little: its edge is blurred
+GRID_MARGIN = 0.16  # share of a grid's sides, for the tags in its corners
 ROOM_ALONG, ROOM_ACROSS = 0.22, 0.5  # clear fins are not seen: room for them, share of the body
 
 Box = tuple[float, float, float, float]
@@ -60,12 +64,34 @@ def _looked_at(gray: NDArray[np.uint8], scale: Scale | NotFound) -> tuple[int, i
     height, width = gray.shape
     if isinstance(scale, NotFound) or scale.region_px is None or not scale.rectified:
         return 0, 0, width, height
-    low, high = scale.region_px.min(axis=0), scale.region_px.max(axis=0)
-    # the ring of our window card is about a seventh of the card's height on each side
-    ring = 0.16 * float((high - low).min())
-    left, top = np.maximum(low + ring, 0).astype(int)
-    right, bottom = np.minimum(high - ring, (width, height)).astype(int)
+    corners = _blank_field(scale, scale.region_px)
+    # of the four corners, two lie on either side: the inner ones bound what is surely inside
+    left, top = np.maximum(np.sort(corners, axis=0)[1], 0).astype(int)
+    right, bottom = np.minimum(np.sort(corners, axis=0)[2], (width, height)).astype(int)
     return (left, top, right, bottom) if right - left > 40 < bottom - top else (0, 0, width, height)
+
+
+def _blank_field(scale: Scale, border_px: Points) -> Points:
+    """Give the corners of the field inside the ring of a window card, or a grid's middle."""
+    share = np.array([GRID_MARGIN, GRID_MARGIN])
+    if scale.method == "window_card":
+        design = _printed(scale.to_mm(border_px))
+        share = THICK / np.array([design.columns, design.rows])
+    across, down = np.meshgrid([share[0], 1 - share[0]], [share[1], 1 - share[1]])
+    x, y = across.ravel()[:, None], down.ravel()[:, None]
+    first, second, third, fourth = border_px
+    return np.asarray(
+        (1 - x) * (1 - y) * first + x * (1 - y) * second + x * y * third + (1 - x) * y * fourth
+    )
+
+
+def _printed(border_mm: Points) -> WindowDesign:
+    """Tell which of our window cards has a ring of this size."""
+    size = np.linalg.norm(np.diff(border_mm[:3], axis=0), axis=1)
+    windows = [design for design in DESIGNS if isinstance(design, WindowDesign)]
+    wanted = [np.array([d.columns, d.rows]) * d.pitch_mm for d in windows]
+    unlike = [float(np.abs(np.log(size / want)).sum()) for want in wanted]
+    return windows[int(np.argmin(unlike))]
 
 
 def _touches_rim(box: tuple[int, ...], shape: tuple[int, ...]) -> bool:
