@@ -57,7 +57,7 @@ class ChangePage:
     Parameters
     ----------
     rows : tuple of tuple of str
-        Fish, group, fin, first and last day, sentence, for every fin.
+        Fish, group, fin, first and last day, sentence, for every fin; fins seen once come last.
     """
 
     rows: tuple[tuple[str, ...], ...]
@@ -83,7 +83,7 @@ def change_page(study: Study, change: ChangeOverTime) -> ChangePage:
     chosen = shown_series(change.judged)
     stories = tuple(_story(study, one) for one in chosen[:MOST_SHOWN])
     return ChangePage(
-        rows=tuple(_row(one) for one in change.judged),
+        rows=tuple(_row(one) for one in sorted(change.judged, key=_seen_once)),
         stories=stories,
         groups=_group_figures(change),
         group_rows=_group_rows(change),
@@ -111,6 +111,10 @@ def _courses(change: ChangeOverTime) -> tuple[str, ...]:
 
 def _shown(fin: str) -> str:
     return fin_definitions()[fin].shown
+
+
+def _seen_once(one: JudgedSeries) -> bool:
+    return len(one.visits) == 1
 
 
 def _row(one: JudgedSeries) -> tuple[str, ...]:
