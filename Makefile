@@ -13,8 +13,11 @@ demo: $(V)/.core
 	@echo "The report is at demo_study/report.html: open it in a browser."
 	@echo "For photos of your own: source $(BIN)/activate; then: finmeasure --help"
 
-test: lint docs
-	NAPARI_CONFIG="" $(BIN)/python -m pytest -m "not soak and not benchmark" -n 2 --dist loadfile
+# The two checks before the tests run side by side; tests/conftest.py puts long files first.
+test: $(V)/.test
+	$(MAKE) --no-print-directory -j 2 lint docs
+	NAPARI_CONFIG="" $(BIN)/python -m pytest -m "not soak and not benchmark" -n 2 --dist loadfile \
+	    --no-loadscope-reorder
 
 lint: $(V)/.test
 	$(BIN)/ruff check .

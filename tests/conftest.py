@@ -12,6 +12,7 @@ import pytest
 
 SHARED = Path(__file__).resolve().parents[2] / "shared"
 _xvfb = None
+LONG_FIRST = ("/napari_finmeasure/", "/batch/", "/report/", "/cli/", "/study/", "/scale/")
 
 
 def _start_xvfb():
@@ -56,7 +57,14 @@ def pytest_unconfigure(config):
         _xvfb.wait(10)
 
 
+def _turn(item):
+    """Give the place in the run: no worker is left alone with a long file at the end."""
+    folder = item.path.parent.as_posix() + "/"
+    return next((n for n, part in enumerate(LONG_FIRST) if part in folder), len(LONG_FIRST))
+
+
 def pytest_collection_modifyitems(config, items):
+    items.sort(key=_turn)
     if not sys.platform.startswith("linux") or os.environ.get("DISPLAY"):
         return
     # Without a display Qt aborts the whole process (SIGABRT): skip here, refuse in CI.
