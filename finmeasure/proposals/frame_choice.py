@@ -11,9 +11,8 @@ import numpy as np
 from finmeasure.errors import NotFound
 from finmeasure.geometry import polygon_area
 from finmeasure.photo.record import Photo
-from finmeasure.proposals.frames import Pyramid
 from finmeasure.proposals.propose import propose
-from finmeasure.proposals.sharpness import photo_blur_px
+from finmeasure.proposals.sharpness import photo_blur_px, reduced
 from finmeasure.reading import Reading
 
 #: Each share is between 0 and 1 against the best frame. Turning away shortens by its cosine, so a
@@ -62,7 +61,7 @@ def see_frame(photo: Photo) -> FrameSight:
     FrameSight
         Of the surest fish; with `slenderness` 0 where there is none.
     """
-    blur_px = max(photo_blur_px(Pyramid.of(photo.pixels).small), 0.5)
+    blur_px = max(photo_blur_px(reduced(photo.pixels)), 0.5)
     found = propose(photo)
     if isinstance(found, NotFound):
         return FrameSight(blur_px, 0.0, 0.0)

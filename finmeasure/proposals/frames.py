@@ -8,9 +8,14 @@ import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from finmeasure.photo.halving import halvings
+
 Points = NDArray[np.float64]
 PAD = 115  # grey beyond the photo's edge, as in training
-MOST_SHRINK_PX = 1200  # photos are averaged down to about this before they are cut
+SMALLEST_LEVEL_PX = 400
+LEAST_RATIO = 1.5  # pixels of a halved photo per pixel of a square cut from it, at least
+BLURRED_FROM, BLUR_PER_RATIO = 1.3, 0.42
+ROOM_PX = 8  # more than a blur reaches
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,40 +46,48 @@ class Frame:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pyramid:
-    """A photo in its own and in smaller sizes, so that squares are cut without aliasing."""
+    """A photo and its halves, so that squares are cut without aliasing and at little cost."""
 
-    pixels: NDArray[np.uint8]
-    small: NDArray[np.uint8]
-    shrink: float
+    levels: tuple[NDArray[np.uint8], ...]
 
     @classmethod
     def of(cls, pixels: NDArray[np.uint8]) -> Pyramid:
-        """Average a photo down once."""
-        longest = max(pixels.shape[:2])
-        shrink = max(longest / MOST_SHRINK_PX, 1.0)
-        if shrink == 1.0:
-            return cls(pixels, pixels, 1.0)
-        size = (max(round(pixels.shape[1] / shrink), 1), max(round(pixels.shape[0] / shrink), 1))
-        return cls(pixels, cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), shrink)
+        """Halve a photo as often as squares may need it."""
+        return cls(halvings(pixels, SMALLEST_LEVEL_PX))
+
+    @property
+    def pixels(self) -> NDArray[np.uint8]:
+        """The photo itself."""
+        return self.levels[0]
 
     def cut(self, frame: Frame) -> NDArray[np.float32]:
         """Cut a square out, shape (side, side, 3), 0 to 1."""
-        source, shrink = (self.small, self.shrink)
-        if frame.photo_px_per_px < 0.75 * self.shrink:
-            source, shrink = self.pixels, 1.0
-        ratio = frame.photo_px_per_px / shrink
-        if ratio > 1.3:
-            source = cv2.GaussianBlur(source, (0, 0), 0.42 * ratio)
-        scale = np.array([source.shape[1] / self.pixels.shape[1],
-                          source.shape[0] / self.pixels.shape[0]])  # fmt: skip
-        matrix = np.column_stack([frame.matrix * scale[:, None],
-                                  (frame.corner + 0.5) * scale - 0.5])  # fmt: skip
+        halvings_done = int(np.log2(max(frame.photo_px_per_px / LEAST_RATIO, 1.0)))
+        number = min(halvings_done, len(self.levels) - 1)
+        source, factor = self.levels[number], 2.0**-number
+        matrix = frame.matrix * factor
+        corner = (frame.corner + 0.5) * factor - 0.5
+        source, origin = _part_round(source, matrix, corner, frame.side_px)
+        ratio = frame.photo_px_per_px * factor
+        if ratio > BLURRED_FROM and source.size:
+            source = np.asarray(cv2.GaussianBlur(source, (0, 0), BLUR_PER_RATIO * ratio), np.uint8)
         cut = cv2.warpAffine(
-            source, matrix, (frame.side_px, frame.side_px),
+            source, np.column_stack([matrix, corner - origin]), (frame.side_px, frame.side_px),
             flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
             borderMode=cv2.BORDER_CONSTANT, borderValue=(PAD, PAD, PAD),
         )  # fmt: skip
         return np.asarray(cut, np.float32) / np.float32(255)
+
+
+def _part_round(
+    source: NDArray[np.uint8], matrix: Points, corner: Points, side_px: int
+) -> tuple[NDArray[np.uint8], Points]:
+    """Give the part of a picture that a square needs, with room for blur, and its corner."""
+    ends = np.array([[0, 0], [1, 0], [0, 1], [1, 1]]) * (side_px - 1) @ matrix.T + corner
+    limit = np.array(source.shape[1::-1])
+    low = np.clip(np.floor(ends.min(axis=0)) - ROOM_PX, 0, limit - 1).astype(int)
+    high = np.clip(np.ceil(ends.max(axis=0)) + ROOM_PX, low + 1, limit).astype(int)
+    return source[low[1] : high[1], low[0] : high[0]], low.astype(float)
 
 
 def whole_photo(size_px: tuple[int, int], side_px: int) -> Frame:

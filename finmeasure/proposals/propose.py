@@ -23,7 +23,7 @@ from finmeasure.proposals.neighbours import (
     without_mirror_pictures,
 )
 from finmeasure.proposals.shape import oddities
-from finmeasure.proposals.sharpness import photo_blur_px
+from finmeasure.proposals.sharpness import photo_blur_px, reduced
 from finmeasure.proposals.weights import load_network, manifest
 from finmeasure.reading import Landmark, Outline, Reading
 
@@ -102,13 +102,9 @@ def propose(
     size = (photo.metadata.width_px, photo.metadata.height_px)
     judged = [(look, _refusal(one, look, size)) for one, look in looks]
     good = [look for look, refusal in judged if refusal is None]
-    if not good and (blur_px := photo_blur_px(pyramid.small)) > MOST_PHOTO_BLUR_PX:
-        return NotFound(
-            f"The photo is blurred: edges are smeared over {2 * blur_px * pyramid.shrink:.0f} px.",
-            "Hold the camera still, tap on the fish to focus, use more light.",
-        )
     if not good:
-        return _one_reason([(look, refusal) for look, refusal in judged if refusal is not None])
+        refusals = [(look, refusal) for look, refusal in judged if refusal is not None]
+        return _one_reason(photo.pixels, refusals)
     good = without_doubles(good)
     good = without_mirror_pictures(pyramid, good)
     longest = max(look.length_px for look in good)
@@ -179,7 +175,15 @@ def _cut_off(look: FineLook, size: tuple[int, int]) -> bool:
     return bool((look.well >= LEAST_WELL) and beyond[:2].any())
 
 
-def _one_reason(judged: list[tuple[FineLook, NotFound]]) -> NotFound:
+def _one_reason(pixels: np.ndarray, judged: list[tuple[FineLook, NotFound]]) -> NotFound:
+    """Say why there is no fish to measure: blur explains the most."""
+    small = reduced(pixels)
+    if (blur_px := photo_blur_px(small)) > MOST_PHOTO_BLUR_PX:
+        smeared_px = 2 * blur_px * max(pixels.shape[:2]) / max(small.shape[:2])
+        return NotFound(
+            f"The photo is blurred: edges are smeared over {smeared_px:.0f} px.",
+            "Hold the camera still, tap on the fish to focus, use more light.",
+        )
     if not judged:
         return NotFound("No fish was found in the photo.",
                         "Photograph one fish from the side, large and sharp.")  # fmt: skip

@@ -6,9 +6,27 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from finmeasure.photo.halving import halvings
+
+JUDGED_PX = 1200  # longer side of the photos whose blur is compared
 ADDED_BLUR_PX = 2.0
 STEEPEST = 99.5  # percentile of the slopes that are compared
 LEAST_SLOPE = 1.0  # grey levels per pixel: below, there is no edge to judge by
+
+
+def reduced(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Average a photo down to the size at which blur is judged; a smaller one stays as it is.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8
+    """
+    small = halvings(pixels, JUDGED_PX)[-1]
+    factor = JUDGED_PX / max(small.shape[:2])
+    if factor >= 1.0:
+        return small
+    size = (max(round(small.shape[1] * factor), 1), max(round(small.shape[0] * factor), 1))
+    return np.asarray(cv2.resize(small, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 
 def photo_blur_px(pixels: NDArray[np.uint8]) -> float:
