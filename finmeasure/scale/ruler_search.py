@@ -28,6 +28,7 @@ STRONG = 0.3  # of the strongest ticks: weaker places are no ruler
 STEPS_PER_WIDTH = 5.0  # of the picture that is smoothed, in one standard deviation
 LARGEST_GAP = 0.2  # of the ruler that may be hidden in one piece
 LEAST_TICKS = 25
+MOST_HEIGHT, HALF_AS_STRONG = 9.0, 0.5  # of a row of ticks in spacings; where it ends
 LONGER_TICKS = (5, 10, 2, 4, 8, 16)  # every so-many-th tick is longer: mm, then parts of an inch
 LEAST_LONGER = 0.25  # correlation of the longer ticks beside the short ones
 COUNT_AGREES = 0.08  # ticks counted and expected from their spacing, relative
@@ -175,12 +176,28 @@ def _followed(picture: NDArray[np.float32], sign: _Sign) -> tuple[float, Array] 
                          for i, (first, stop) in enumerate(runs)]))  # fmt: skip
     first, stop = runs[row]
     ticks = (stop - first - 2 * sign.period_px) / sign.period_px
-    if ticks < LEAST_TICKS or not _has_longer_ticks(band[:, first:stop], sign.period_px):
+    if ticks < LEAST_TICKS:
+        return None
+    highest = round(MOST_HEIGHT * sign.period_px)
+    if _height_px(strength[:, first:stop], row) > highest:
+        return None
+    beside = slice(max(0, row - highest), row + highest + 1)
+    if not _has_longer_ticks(band[beside, first:stop], sign.period_px):
         return None
     inset = sign.period_px
     across = np.array([-along[1], along[0]]) * (row - band.shape[0] // 2)
     ends = np.array([start + along * (first + inset), start + along * (stop - inset)]) + across
     return ticks, ends
+
+
+def _height_px(strength: NDArray[np.float32], row: int) -> int:
+    """Rows round one in which the same wave goes on: a cloth's are many, a row of ticks is low."""
+    level = strength.mean(axis=1)
+    weak = np.flatnonzero(level < HALF_AS_STRONG * level[row])
+    above, below = weak[weak < row], weak[weak > row]
+    upper = int(above[-1]) if len(above) else -1
+    lower = int(below[0]) if len(below) else len(level)
+    return lower - upper - 1
 
 
 def _steadiness(waves: NDArray[np.complex64], period_px: float) -> Array:
