@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy import special
 
 TOGETHER_SHARE = 0.5
 """Share of T² in the false alarms, against 1 for each single character (our choice)."""
@@ -121,13 +121,14 @@ def most_unusual(values: ArrayLike, among: Sequence[int], limit: float) -> tuple
     count, characters = table.shape
     rows = list(among)
     single = np.abs(leave_one_out_t(table)[rows]).max(axis=1)
-    level = 2.0 * stats.t.sf(single, count - 2)
+    level = 2.0 * special.stdtr(count - 2, -single)
     t_squared = leave_one_out_t_squared(table)[rows]
     if characters > 1:
         rest = count - 1 - characters
-        together = stats.f.sf(t_squared * rest / (characters * (count - 2)), characters, rest)
+        f_value = t_squared * rest / (characters * (count - 2))
+        together = special.fdtrc(characters, rest, f_value)
         given = np.abs(leave_one_out_t_given_others(table)[rows]).max(axis=1)
-        level = np.minimum(level, 2.0 * stats.t.sf(given, rest))
+        level = np.minimum(level, 2.0 * special.stdtr(rest, -given))
         level = np.minimum(level, together / TOGETHER_SHARE)
     worst = int(np.lexsort((-t_squared, level))[0])
     if TOGETHER_SHARE * level[worst] >= limit:  # the chance of any look is no smaller
@@ -176,9 +177,9 @@ def chance_of_any(level: float, correlations: ArrayLike) -> float:
     scores = _directions(characters) @ np.linalg.cholesky(matrix).T
     given = scores @ inverse / np.sqrt(np.diag(inverse))
     farthest = np.maximum(np.abs(scores).max(axis=1), np.abs(given).max(axis=1))
-    single = stats.norm.isf(level / 2.0) / farthest
-    together = np.sqrt(stats.chi2.isf(min(TOGETHER_SHARE * level, 1.0), characters))
-    return float(stats.chi2.sf(np.minimum(single, together) ** 2, characters).mean())
+    single = -special.ndtri(level / 2.0) / farthest
+    together = np.sqrt(special.chdtri(characters, TOGETHER_SHARE * level))
+    return float(special.chdtrc(characters, np.minimum(single, together) ** 2).mean())
 
 
 @lru_cache(maxsize=8)

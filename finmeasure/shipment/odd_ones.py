@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -45,7 +45,7 @@ class OddFish:
     deviations : tuple of float
         Per character: distance from the mean of the others in their standard deviations.
     given_others : tuple of float
-        Per character: Student's t against what the fish's other characters let expect.
+        Of an odd fish, per character: Student's t against what its other characters let expect.
     """
 
     row: int
@@ -160,21 +160,24 @@ def _described(table: Table, main: Sequence[int], odd: frozenset[int]) -> list[O
     spread[list(main)] = np.sqrt(left / (count - 2))
     away[list(main)] = mine * count / (count - 1)  # against the mean of the others
     deviations = away / np.maximum(spread, 1e-12)
-    given = _given_others(table, known, list(main))
+    return _told(t_squared, deviations, odd, table, known)
+
+
+def _told(
+    t_squared: Table, deviations: Table, odd: Collection[int], table: Table, known: Table
+) -> list[OddFish]:
+    """Make the records; odd fish are not among the known ones."""
     return [
-        OddFish(row, float(t_squared[row]), row in odd, tuple(deviations[row]), tuple(given[row]))
-        for row in range(len(table))
-    ]
+        OddFish(
+            row, float(distance), row in odd, tuple(deviations[row]),
+            _given_others(known, table[row]) if row in odd else (),
+        )
+        for row, distance in enumerate(t_squared)
+    ]  # fmt: skip
 
 
-def _given_others(table: Table, known: Table, main: list[int]) -> Table:
-    """Student's t given the other characters: of known fish among them, of each other beside."""
-    given = np.empty_like(table)
-    if main:
-        given[main] = leave_one_out_t_given_others(known)
-    for row in set(range(len(table))) - set(main):
-        given[row] = leave_one_out_t_given_others(np.vstack([known, table[row]]))[-1]
-    return given
+def _given_others(known: Table, values: Table) -> tuple[float, ...]:
+    return tuple(leave_one_out_t_given_others(np.vstack([known, values]))[-1])
 
 
 def _sentence(count: int, odd: frozenset[int], kinds: NDArray[np.int_]) -> str:
@@ -231,11 +234,7 @@ def find_odd_against(values: ArrayLike, reference: ArrayLike) -> tuple[OddFish, 
     odd = _unlike_reference(table, known, t_squared)
     odd |= _unlike_both(table, known, [row for row in range(len(table)) if row not in odd])
     deviations = away / np.maximum(known.std(axis=0, ddof=1), 1e-12)
-    given = _given_others(table, known, [])
-    fish = [
-        OddFish(row, float(t_squared[row]), row in odd, tuple(deviations[row]), tuple(given[row]))
-        for row in range(len(table))
-    ]
+    fish = _told(t_squared, deviations, odd, table, known)
     return tuple(sorted(fish, key=lambda one: -one.t_squared))
 
 
