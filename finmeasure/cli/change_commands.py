@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from finmeasure.cli.printing import complain, say
+from finmeasure.cli.printing import complain, counted, say
 from finmeasure.cli.study_commands import StudyFolder
 
 if TYPE_CHECKING:
@@ -154,8 +154,8 @@ def plan(
         say(f"None of these ways finds a change of {change:g} % in 80 of 100 series.")
     for row in enough.head(3).to_dict("records"):
         say(
-            f"{row['fish']} fish, {row['photos']} photo(s) each, {row['visits']} visits: found in "
-            f"{100 * row['power']:.0f} of 100 series ({row['pictures']} photos in all)."
+            f"{row['fish']} fish, {counted(row['photos'], 'photo')} each, {row['visits']} visits: "
+            f"found in {100 * row['power']:.0f} of 100 series ({row['pictures']} photos in all)."
         )
     say(f"The whole table and a plot are in {folder}.")
 

@@ -122,8 +122,9 @@ def group_over_time(change: ChangeOverTime, group: str, fin: str) -> bytes | Non
         days = [(visit.day - first).days for visit in one.visits]
         lengths = [100 * visit.value.ratio for visit in one.visits]
         label = one.fish if one.named else None
-        axes.plot(days, lengths, style, marker=marker, color=hex_of(colour), lw=1, ms=5,
-                  label=label)  # fmt: skip
+        filled = "full" if number < len(_LOOKS) else "none"  # the second round has hollow marks
+        axes.plot(days, lengths, style, marker=marker, fillstyle=filled, color=hex_of(colour),
+                  lw=1, ms=5, label=label)  # fmt: skip
     days = [(step.visit - first).days for step in steps]
     means = 100 * np.array([step.mean for step in steps])
     half = np.array(
@@ -175,12 +176,13 @@ def power_plot(table: pd.DataFrame, change_percent: float) -> bytes:
         photos, visits = cast("tuple[int, int]", key)
         colour, marker, style = _LOOKS[number % len(_LOOKS)]
         axes.plot(part["fish"], 100 * part["power"], style, marker=marker, color=hex_of(colour),
-                  lw=1.8, label=f"{photos} photo(s), {visits} visits")  # fmt: skip
+                  lw=1.8, label=f"{photos} photo{'s' * (photos > 1)}, {visits} visits")  # fmt: skip
     axes.axhline(80, color="black", ls="--", lw=1)
     axes.annotate("80 %: usual aim", (1.0, 80), xycoords=("axes fraction", "data"),
                   xytext=(-4, 4), textcoords="offset points", ha="right", fontsize=9)  # fmt: skip
     axes.set_ylim(0, 105)
     axes.set_xlabel("fish")
+    axes.set_xticks(sorted(set(table["fish"])))
     axes.set_ylabel("found in … of 100 series")
     axes.set_title(f"A change of {change_percent:g} %: how many fish, photos, visits?")
     _legend(axes)
