@@ -8,11 +8,17 @@ from pathlib import Path
 from finmeasure.report.condition_parts import Section, Table
 from finmeasure.shipment.box import BoxFish
 from finmeasure.shipment.fin_formula import LATERAL_LINE
-from finmeasure.shipment.reference_table import Fit, compare, counts_of, first_look, read_species
+from finmeasure.shipment.reference_table import (
+    NOT_IS,
+    Fit,
+    compare,
+    counts_of,
+    first_look,
+    read_species,
+)
 
 ROWS_NAMED = 3
 FISH_NAMED = 24
-NOT_IS = "“Fits” is not “is”: rows that fit only say where to look first."
 
 
 def naming_section(

@@ -21,6 +21,7 @@ from finmeasure.shipment.fin_formula import (
 SHIPPED = Path(__file__).with_name("data") / "species.csv"
 IN_STUDY = "species.csv"
 """Name of the study's own copy, which a person may edit."""
+NOT_IS = "“Fits” is not “is”: rows that fit only say where to look first."
 RATIOS = ("body_depth_to_sl", "head_length_to_sl", "predorsal_length_to_sl")
 COUNTED = ("dorsal", "anal", "pectoral", "pelvic")
 SAME_FIN = {"P": "P1", "V": "P2"}
@@ -103,6 +104,18 @@ def read_species(path: Path = SHIPPED) -> tuple[tuple[SpeciesRow, ...], tuple[st
         message = f"{path.name}: no row can be used. {' '.join(problems[:1])}"
         raise TableError(message)
     return tuple(rows), tuple(problems)
+
+
+def species_of(folder: Path) -> tuple[tuple[SpeciesRow, ...], tuple[str, ...]]:
+    """Read the reference table of a study, else the shipped one; as :func:`read_species`.
+
+    Raises
+    ------
+    TableError
+        If the study's own table cannot be used.
+    """
+    own = folder / IN_STUDY
+    return read_species(own if own.is_file() else SHIPPED)
 
 
 def _species(row: Row) -> SpeciesRow:

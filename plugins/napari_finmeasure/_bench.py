@@ -12,8 +12,10 @@ from qtpy.QtCore import QObject, Signal
 from finmeasure.errors import FinmeasureError, NotFound
 from finmeasure.exchange.inputs import LabelRow
 from finmeasure.reading import Reading
+from finmeasure.shipment.box import BoxFish
 from finmeasure.shipment.fin_formula import LATERAL_LINE, formulas_of
 from finmeasure.shipment.group_range import GroupRange, group_ranges
+from finmeasure.shipment.reference_table import fits_in_words, species_of
 from napari_finmeasure._marked_fish import NO_MEASURES, MarkedFish
 from napari_finmeasure._workspace import Place, Workspace
 
@@ -138,18 +140,36 @@ class Bench(MarkedFish):
     @property
     def counts(self) -> tuple[str, ...]:
         """What was counted on the present fish: fin formulas, and scales of the lateral line."""
+        mine = self._labels
+        scales = mine.get(LATERAL_LINE)
+        written = [str(one) for one in formulas_of(mine)]
+        return (*written, f"lateral line {scales}") if scales else tuple(written)
+
+    @property
+    def fitting_rows(self) -> tuple[str, ...]:
+        """Rows of the reference table that fit the present fish, and what rules others out."""
         workspace, session = self.workspace, self.session
         if workspace is None or session is None:
             return ()
+        fish = BoxFish("", session.fish, session.reading(), self.measures.by_id, self._labels)
+        try:
+            rows, problems = species_of(workspace.study.folder)
+        except FinmeasureError as error:
+            return (str(error),)
+        return (*problems, *fits_in_words(fish, rows))
+
+    @property
+    def _labels(self) -> dict[str, str]:
+        """What a person says of the present fish, by character."""
+        workspace, session = self.workspace, self.session
+        if workspace is None or session is None:
+            return {}
         photo = workspace.queue.current if session.fish.isdecimal() else ""
-        mine = {
+        return {
             row.character: row.value
             for row in workspace.study.labels()
             if (row.fish, row.photo) == (session.fish, photo)
         }
-        scales = mine.get(LATERAL_LINE)
-        written = [str(one) for one in formulas_of(mine)]
-        return (*written, f"lateral line {scales}") if scales else tuple(written)
 
     # -- finishing ----------------------------------------------------------------------------
 

@@ -10,6 +10,7 @@ from qtpy.QtWidgets import QComboBox, QDialog, QLabel, QPushButton, QVBoxLayout,
 from finmeasure.fins.counting import CountProposal, Strip, count_along, strip_along
 from finmeasure.landmarks.scheme import BodyForm, fin_definitions
 from finmeasure.shipment.fin_formula import FIN_LETTERS, LATERAL_LINE, count_label
+from finmeasure.shipment.reference_table import NOT_IS
 from napari_finmeasure._bench import Bench
 from napari_finmeasure._hands import Place
 from napari_finmeasure._reference_tool import ToMark
@@ -161,12 +162,14 @@ class CountDialog(QDialog):
             lambda: self.fin.setEnabled(self.kind.currentData() != LATERAL_LINE)
         )
         self.keep, self.said = QPushButton("Keep this count"), Words()
+        self.rows = Words()
         self.keep.clicked.connect(self.keep_count)
         layout = QVBoxLayout(self)
         layout.addWidget(Words(HOW))
         layout.addWidget(self.strip)
         layout.addWidget(beside(self.number, self.kind, QLabel("of the"), self.fin, self.keep))
         layout.addWidget(self.said)
+        layout.addWidget(self.rows)
         self._proposal = CountProposal(np.empty(0, np.intp), 0, 0)
         follow_text(self, self._dress)
 
@@ -213,3 +216,6 @@ class CountDialog(QDialog):
         known = self._bench.counts
         told = "So far: " + ",  ".join(known) + "." if known else "Nothing is counted yet."
         self.said.setText(f"{first} {told} Spines are Roman, soft rays Arabic numbers.".strip())
+        rows = self._bench.fitting_rows if known else ()
+        self.rows.setText("\n".join((*rows, NOT_IS)) if rows else "")
+        self.rows.setVisible(bool(rows))

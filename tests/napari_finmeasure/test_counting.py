@@ -55,6 +55,8 @@ def test_rays_are_proposed_corrected_and_kept_as_a_formula(window, comb, qtbot):
     dialog.kind.setCurrentIndex(dialog.kind.findData("spines"))
     qtbot.mouseClick(dialog.keep, LEFT)
     assert "D I,12" in dialog.said.text()
+    assert "does not fit (D I,12 against" in dialog.rows.text()
+    assert "is not “is”" in dialog.rows.text()
     with Study.open(comb.parent / "finmeasure study", read_only=True) as study:
         kept = {row.character: row.value for row in study.labels()}
     assert kept == {"dorsal_soft_rays": "12", "dorsal_spines": "1"}
