@@ -315,8 +315,9 @@ class Desk(PhotoActions):
         self._show_fish_list()
         self._queue_changed()
         scale_first = isinstance(self.bench.scale, NotFound) and not self._needs_no_scale()
-        workspace = self.bench.workspace
-        if workspace is not None and not workspace.kind_is_known:
+        workspace, session = self.bench.workspace, self.bench.session
+        touched = session is not None and session.is_touched  # then its marks know the kind
+        if workspace is not None and not workspace.kind_is_known and not touched:
             self.ask_kind()
         else:
             self.go_to_step("scale" if scale_first else "points")

@@ -21,6 +21,7 @@ from napari_finmeasure._bench import Bench
 from napari_finmeasure._words import Words
 
 SPREADS = (("spread", "spread"), ("part_folded", "partly folded"), ("clamped", "clamped"))
+LEGEND = "Orange: what is missing, and how deep. Green ring: a fork or dip that belongs there."
 EDGE_WORDS = {mark: mark.replace("_", " ") for mark in EDGE_MARKS}
 
 
@@ -64,7 +65,7 @@ class EdgesPage(QWidget):
         tools = QHBoxLayout()
         tools.addWidget(self.pull)
         tools.addWidget(self.away)
-        caption = Words(EDGE_CAPTION)
+        caption = Words(f"{LEGEND} {EDGE_CAPTION}")
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addLayout(self._fins)

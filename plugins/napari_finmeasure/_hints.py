@@ -6,8 +6,12 @@ from finmeasure.landmarks.records import LandmarkDefinition
 from finmeasure.landmarks.scheme import fin_definitions, landmark_definition
 from finmeasure.marking.lengths import length_asked_for
 from finmeasure.marking.session import MarkingSession
+from finmeasure.measurements.definitions import MEASURES
+from finmeasure.measurements.records import Measures
+from finmeasure.report.numbers import with_limits
 from napari_finmeasure._hint_card import Hint
 
+LENGTHS = ("standard_length", "total_length")
 ONE_POINT_GROUPS = {"head": "head", "body": "body"}
 
 
@@ -17,11 +21,11 @@ KIND_HINT = Hint(
 )
 
 
-def point_hint(session: MarkingSession) -> Hint:
-    """Say which point is asked for; or what can be done when all are decided."""
+def point_hint(session: MarkingSession, measures: Measures) -> Hint:
+    """Say which point is asked for; when all are decided, the answer and what can be done."""
     if session.at is None:
         return Hint(
-            "All points are set",
+            how_long(session, measures) or "All points are set",
             "Drag a point to correct it. Trace a fin's edge with E, or confirm with Enter.",
         )
     definition = landmark_definition(session.at)
@@ -55,6 +59,19 @@ def _check_hint(session: MarkingSession, definition: LandmarkDefinition) -> Hint
         lit=definition.name,
         lit_fin="" if definition.fin in ONE_POINT_GROUPS else definition.fin,
     )  # fmt: skip
+
+
+def how_long(session: MarkingSession, measures: Measures) -> str:
+    """Answer "How long is it?" as soon as its points are set; empty for other questions."""
+    if session.marks.question != "size" or session.open_points:
+        return ""
+    known = [measures.by_id[one] for one in LENGTHS if one in measures.by_id]
+    told = [
+        f"{MEASURES[one.id].shown} {with_limits(one.value, one.u)} mm"
+        for one in known
+        if one.state == "measured" and one.value is not None
+    ]
+    return ", ".join(told).capitalize()
 
 
 def edge_hint(fin: str, form_id: str, traced: int) -> Hint:

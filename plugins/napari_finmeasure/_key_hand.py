@@ -45,7 +45,7 @@ class KeyHand:
         """Do what a key on the photo means; False where it means nothing here."""
         if self._stage.bench.session is None:
             return False
-        key, held = Key(event.key()), event.modifiers()
+        key, held = event.key(), event.modifiers()
         if key in WAYS and not held & Modifier.ShiftModifier:
             self._walk(WAYS[key], event)
         elif key in ZOOMS:

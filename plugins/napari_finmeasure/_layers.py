@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -68,6 +69,8 @@ class FishView:
     def show_photo(self, pixels: NDArray[np.uint8], name: str) -> None:
         """Show a photo, in the layers of the last one where they are still there."""
         if self._image is not None and self._image in self._viewer.layers:
+            self.show_lines([])
+            self.show_dots([])
             self._image.data = pixels
         else:
             self._make_layers(pixels)
@@ -83,14 +86,13 @@ class FishView:
         if layer is None or list(dots) == self.shown_dots:
             return
         self.shown_dots = list(dots)
-        with layer.events.blocker_all():
+        with _at_once(layer):
             layer.selected_data = set()
             layer.data = to_rows([dot.place for dot in dots])
             if dots:
                 layer.symbol = [dot.symbol for dot in dots]
                 layer.size = [on_screen(dot.size) / self.zoom for dot in dots]
                 layer.face_color = np.array([to_rgba(dot.colour) for dot in dots])
-        layer.refresh(extent=False, thumbnail=False)
 
     def show_lines(self, strokes: Sequence[Stroke]) -> None:
         """Show lines in place of those before."""
@@ -100,18 +102,19 @@ class FishView:
         pieces, colours = _pieces(strokes)
         if not len(pieces) and not len(layer.data):
             return
-        with layer.events.blocker_all():
+        with _at_once(layer):
             layer.data = pieces
             if len(pieces):
                 layer.edge_color = colours
-        layer.refresh(extent=False, thumbnail=False)
 
     def follow_zoom(self) -> None:
         """Keep lines equally wide and dots equally large on the screen at every zoom."""
         if self._lines is not None:
-            self._lines.edge_width = on_screen(2.2) / self.zoom
+            with _at_once(self._lines):
+                self._lines.edge_width = on_screen(2.2) / self.zoom
         if self._dots is not None and self.shown_dots:
-            self._dots.size = [on_screen(dot.size) / self.zoom for dot in self.shown_dots]
+            with _at_once(self._dots):
+                self._dots.size = [on_screen(dot.size) / self.zoom for dot in self.shown_dots]
 
     @property
     def zoom(self) -> float:
@@ -160,6 +163,22 @@ class FishView:
         self.shown_dots = []
         for layer in (self._lines, self._dots):
             layer.editable = False  # marks are changed through the guided marking only
+
+
+@contextmanager
+def _at_once(layer: napari.layers.Layer) -> Iterator[None]:
+    """Change a layer and have it worked out once: napari does it, with a thumbnail, at every step.
+
+    A layer that is not seen is left alone meanwhile; nothing is painted in between.
+    """
+    seen = layer.visible
+    with layer.events.blocker_all():
+        layer.visible = False
+        try:
+            yield
+        finally:
+            layer.visible = seen
+    layer.refresh(thumbnail=False)
 
 
 def to_rgba(colour: str) -> tuple[float, float, float, float]:

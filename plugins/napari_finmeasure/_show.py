@@ -63,6 +63,17 @@ def strokes(
     return [stroke for stroke in found if len(stroke.points) > 1]
 
 
+def natural_notches(measures: Measures, radius_px: float) -> list[Stroke]:
+    """Give a ring round every indentation that belongs to its fin: the fork, the dip."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 25)
+    ring = radius_px * np.column_stack([np.cos(turn), np.sin(turn)])
+    return [
+        Stroke(place + ring, GREEN)
+        for fin in measures.fins.values()
+        for place in fin.natural_notches_px
+    ]
+
+
 def points_of(measure_id: str) -> frozenset[str]:
     """Points that a measure needs."""
     return frozenset(MEASURES[measure_id].landmarks)

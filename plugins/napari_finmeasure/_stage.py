@@ -23,7 +23,7 @@ from napari_finmeasure._layers import ORANGE, FishView, Stroke
 from napari_finmeasure._magnifier import Magnifier
 from napari_finmeasure._message import MessageStrip
 from napari_finmeasure._reference_tool import NumberedLines, ReferenceTool
-from napari_finmeasure._show import dots, points_of, strokes
+from napari_finmeasure._show import dots, natural_notches, points_of, strokes
 from napari_finmeasure._text_size import follow_text, on_screen
 from napari_finmeasure._tools import EdgeTool, PointTool, WaitTool
 
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     import napari
 
 AnyTool = PointTool | EdgeTool | ReferenceTool | NumberedLines | WaitTool
-REACH_SCREEN_PX = 8.0
+REACH_SCREEN_PX, NATURAL_SCREEN_PX = 8.0, 9.0
 LEAST_FOR_FRAME = 6
 
 
@@ -292,6 +292,7 @@ class Stage(QObject):
         needed = points_of(measure) if measure is not None else frozenset()
         self.view.show_dots(dots(session, self.bench.chosen_point, needed))
         lines = strokes(session, self.bench.measures, self.bench.scale, chosen=measure)
+        lines += natural_notches(self.bench.measures, on_screen(NATURAL_SCREEN_PX) / self.zoom)
         ring = self.bench.ring_round_fin
         if len(ring):
             lines.append(Stroke(np.vstack([ring, ring[:1]]), ORANGE))

@@ -70,8 +70,8 @@ class PointTool:
     @property
     def hint(self) -> Hint | None:
         """What the card says."""
-        session = self._stage.bench.session
-        return None if session is None else point_hint(session)
+        bench = self._stage.bench
+        return None if bench.session is None else point_hint(bench.session, bench.measures)
 
     def grab(self, place: Place) -> bool:
         """Take hold of the point under the mouse."""

@@ -67,10 +67,11 @@ class Workspace:
         self.question = "full"
         self.body_form = "plain"
         self.purpose: Purpose = "work"
-        stated = study.setting(KIND_SETTING)
-        self.kind_is_known = isinstance(stated, str)
-        if isinstance(stated, str):
-            self.body_form = stated
+        self._kinds = {row.group: row.body_form for row in study.groups() if row.body_form}
+        chosen = study.setting(KIND_SETTING)
+        if isinstance(chosen, dict):  # by group; photos of no group stand under ""
+            self._kinds |= {str(group): str(form) for group, form in chosen.items()}
+        self.body_form = self._kinds.get("", "plain")
         self._lock: QLockFile | None = None
         self._recorded = set(study.recorded_photos())
         self._seen: dict[str, tuple[int, int]] = {}
@@ -120,11 +121,21 @@ class Workspace:
         if self._lock is not None:
             self._lock.unlock()
 
+    @property
+    def kind_is_known(self) -> bool:
+        """Whether the kind of fish was said for the group of the present photo."""
+        return self._group in self._kinds
+
     def use_kind(self, form_id: str) -> None:
-        """Let photos start with a kind of fish, from now on and when the study is opened again."""
-        self.body_form, self.kind_is_known = form_id, True
+        """Let photos of this group start with a kind of fish, now and when opened again."""
+        self.body_form = self._kinds[self._group] = form_id
         if not self.read_only:
-            self.study.set_setting(KIND_SETTING, form_id)
+            self.study.set_setting(KIND_SETTING, self._kinds)
+
+    @property
+    def _group(self) -> str:
+        """Group of the present photo; empty where it has none."""
+        return "" if self.queue.current is None else self.queue[self.queue.current].group
 
     @property
     def person_is_known(self) -> bool:
@@ -172,7 +183,7 @@ class Workspace:
         if group and self._priors is None:
             self._priors = group_priors(self.study)
         prior = (self._priors or {}).get(group)
-        found = propose(prepared.photo, body_form=self.body_form, prior=prior)
+        found = propose(prepared.photo, body_form=self._form_of(photo), prior=prior)
         return found if isinstance(found, NotFound) else tuple(one.reading for one in found)
 
     def keep_proposal(self, photo: str, seen: Proposals) -> None:
@@ -369,9 +380,7 @@ class Workspace:
 
     def _form_of(self, photo: str) -> str:
         """Body form of a photo's group, else the one chosen last."""
-        group = self.queue[photo].group
-        stated = {row.group: row.body_form for row in self.study.groups()} if group else {}
-        return stated.get(group) or self.body_form
+        return self._kinds.get(self.queue[photo].group, self.body_form)
 
     def _changed_on_disk(self, photo: str) -> str:
         """Say when the file is no longer what was seen."""
