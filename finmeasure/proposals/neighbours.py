@@ -119,8 +119,7 @@ def _same_detail(look: FineLook, first: Field, second: Field) -> float:
     best = 0.0
     for factor in SIDE_SIZES:
         matrix = cv2.getRotationMatrix2D((SIDE_CELLS / 2, SIDE_CELLS / 2), 0, factor)
-        moved = cv2.copyMakeBorder(cv2.warpAffine(other, matrix, size), *[SIDE_SHIFT] * 4,
-                                   cv2.BORDER_CONSTANT)  # fmt: skip
+        moved = np.pad(cv2.warpAffine(other, matrix, size), SIDE_SHIFT)
         match = cv2.matchTemplate(moved, wanted, cv2.TM_CCOEFF_NORMED, mask=mask)
         best = max(best, float(match[np.isfinite(match)].max(initial=0.0)))
     return best
