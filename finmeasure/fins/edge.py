@@ -12,6 +12,7 @@ from skimage.measure import find_contours
 
 from finmeasure.fins.closing import distance_to_zero, polygon_mask
 from finmeasure.fins.outline import cut_ring
+from finmeasure.fins.slits import with_hidden_slits
 from finmeasure.fins.smoothing import resample
 from finmeasure.geometry import polygon_area, polyline_length
 
@@ -134,10 +135,12 @@ def refine_margin(gray: Gray, margin_px: Points, band_px: float) -> Points:
     crop, corner = _crop(gray, margin_px, band_px)
     rough = margin_px - corner
     away = _signed_distance(rough, (crop.shape[0], crop.shape[1]))
-    soft = _without_blur(crop, edge_sight(gray, margin_px))
+    sight = edge_sight(gray, margin_px)
+    soft = _without_blur(crop, sight)
     free = _clear_of_body(rough, away.shape, 3.0 * TRACE_BLUR_PX + 2.0)
     height = _height_above_edge(soft, away, free, band_px)
-    return _contour_between(height, rough) + corner
+    line = _contour_between(height, rough) + corner
+    return with_hidden_slits(gray, line, sight.blur_px) if sight.visible >= LEAST_VISIBLE else line
 
 
 def _without_blur(crop: Gray, sight: EdgeSight) -> NDArray[np.float32]:
@@ -188,7 +191,9 @@ def _height_above_edge(
     Beyond the band, near the body and where the levels hardly differ the rough outline decides.
     """
     reach = 2.0 * band_px
-    inside = _local_mean(soft, free & (away > band_px), reach)
+    # A lobe may be narrower than the band: its middle is fin all the same.
+    deep = min(band_px, 0.5 * float(away.max()))
+    inside = _local_mean(soft, free & (away > deep), reach)
     outside = _local_mean(soft, free & (away < -band_px) & (away > -3.0 * band_px), reach)
     step = inside - outside
     seen = free & (np.abs(step) >= LEAST_STEP)

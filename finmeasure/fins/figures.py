@@ -27,12 +27,12 @@ REFUSED_BELOW_PX = 80.0
 #: and from so many times the boundary's uncertainty (1.6 px in a sharp photo, 2.6 px in a blurred
 #: one). On drawn fins whole margins, scallops of 2.5 % included, read at most 1.7 % in good photos
 #: and 2.4 px in poor ones; bites of 5 % at least 2.4 %.
-FOLLOWED_DEPTH, FOLLOWED_BOUNDARIES = 0.02, 3.25
+FOLLOWED_DEPTH, FOLLOWED_BOUNDARIES = 0.022, 3.25
 #: The same for an edge that was clicked point by point.
 CLICKED_DEPTH, CLICKED_DEPTH_PX = 0.03, 2.5
 #: A base point that was clicked beside the fin's foot makes a step at the end of the margin: a
 #: hollow so near to a base point and so shallow, in clicks, is not counted.
-STEP_REACH_CLICKS, STEP_DEPTH_CLICKS = 8.0, 3.0
+STEP_REACH_CLICKS, STEP_DEPTH_CLICKS = 8.0, 4.0
 #: A notch so many times as wide as deep may be the shape of a sickle-shaped fin: round bites are
 #: up to 2.6 times as wide as deep.
 BROAD_HOLLOW = 4.0

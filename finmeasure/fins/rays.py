@@ -125,6 +125,40 @@ def ray_lengths(margin: Points, fan: Fan) -> NDArray[np.float64]:
     return np.where(farthest > 0, farthest, np.nan)
 
 
+def rays_through(points: Points, fan: Fan) -> tuple[Points, NDArray[np.float64]]:
+    """Find the ray of a fan through each point.
+
+    Parameters
+    ----------
+    points : ndarray of shape (N, 2)
+        Between the first and the last ray, in the unit of the fan.
+    fan : Fan
+        Rays.
+
+    Returns
+    -------
+    directions : ndarray of shape (N, 2)
+        Unit vectors away from the base.
+    reach : ndarray of shape (N,)
+        Distance of each point from the base along its ray.
+    """
+    base = fan.rear - fan.front
+    share = np.full(len(points), 0.5)
+    for _ in range(6):  # Newton's method; starts and angles are linear in the share of the base
+        angle = fan.front_angle + share * fan.opening
+        cos, sin = np.cos(angle), np.sin(angle)
+        away = points - fan.front - share[:, None] * base
+        beside = cos * away[:, 1] - sin * away[:, 0]
+        slope = -fan.opening * (cos * away[:, 0] + sin * away[:, 1]) - (
+            cos * base[1] - sin * base[0]
+        )
+        share = np.clip(share - beside / np.where(slope == 0.0, 1.0, slope), 0.0, 1.0)
+    angle = fan.front_angle + share * fan.opening
+    directions = np.column_stack([np.cos(angle), np.sin(angle)])
+    away = points - fan.front - share[:, None] * base
+    return directions, np.asarray(np.sum(directions * away, axis=1))
+
+
 def base_bulge(fan: Fan, middle: Points) -> NDArray[np.float64]:
     """How far a curved base lies beyond the straight one along each fan line.
 

@@ -113,7 +113,7 @@ def _rough(drawn, reading, rng):
 
 def least_counted(edge, length_px):
     """Depth from which a notch counts in a photo, as a share of the fin's length."""
-    return max(0.02, 3.25 * 0.5 * max(1.0, edge.blur_px) / length_px)
+    return max(0.022, 3.25 * 0.5 * max(1.0, edge.blur_px) / length_px)
 
 
 def fork_of(drawn):
