@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from finmeasure.fins.plane import Plane
 from finmeasure.geometry import distance
@@ -51,13 +52,49 @@ def click_u_px(reading: Reading, name: str) -> float:
     float
         As given; else that of a careful person, a share of the standard length; else one pixel.
     """
+    return click_us_px(reading, name)[0]
+
+
+def click_us_px(reading: Reading, name: str) -> tuple[float, float]:
+    """Give the standard uncertainties of a landmark along and across the body, pixels.
+
+    As given; else those of a careful person, shares of the standard length; else one pixel.
+    """
     landmark = reading.landmarks.get(name)
     if landmark is not None and landmark.u_px is not None:
-        return landmark.u_px
+        across = landmark.u_across_px
+        return landmark.u_px, landmark.u_px if across is None else across
     if not reading.placed("snout_tip", "caudal_base"):
-        return CLICK_PX
-    length_px = distance(reading.point("snout_tip"), reading.point("caudal_base"))
-    return landmark_definition(name).u_along_pct_sl / 100.0 * length_px
+        return CLICK_PX, CLICK_PX
+    per_cent = distance(reading.point("snout_tip"), reading.point("caudal_base")) / 100.0
+    known = landmark_definition(name)
+    return known.u_along_pct_sl * per_cent, known.u_across_pct_sl * per_cent
+
+
+def click_steps(reading: Reading, name: str, plane: Plane) -> NDArray[np.float64]:
+    """Displace a landmark by one standard uncertainty along and across the body.
+
+    Parameters
+    ----------
+    reading : Reading
+        Marks of one fish.
+    name : str
+        Landmark.
+    plane : Plane
+        Plane of measurement.
+
+    Returns
+    -------
+    ndarray of shape (2, 2)
+        One displacement a row, in the plane's unit.
+    """
+    line = np.array([1.0, 0.0])
+    if reading.placed("snout_tip", "caudal_base"):
+        ends = np.stack([reading.point("snout_tip"), reading.point("caudal_base")])
+        snout, tail = plane.from_px(ends)
+        line = (tail - snout) / (distance(snout, tail) or 1.0)
+    along, across = np.multiply(click_us_px(reading, name), plane.unit_per_px)
+    return np.stack([along * line, across * np.array([-line[1], line[0]])])
 
 
 def base_u_px(reading: Reading, names: tuple[str, str]) -> float:

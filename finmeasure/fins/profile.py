@@ -16,6 +16,7 @@ from finmeasure.fins.rays import (
 )
 from finmeasure.fins.records import SECTORS, RayProfile
 from finmeasure.fins.shape import FinShape, fin_fan
+from finmeasure.fins.slips import marks_u
 from finmeasure.reading import Reading
 
 Points = NDArray[np.float64]
@@ -88,6 +89,7 @@ def ray_profile(
         u_standard_length=standard_length[1],
         flags=tuple(sorted(kept)),
         base_to_sl=_base_to_sl(fin, fan, shape, reading, standard_length[0]),
+        u_marks_rel=marks_u(fin, shape, reading) / mean,
     )
     return profile, sectors
 

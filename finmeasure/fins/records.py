@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -96,6 +97,9 @@ class RayProfile:
         In millimetres, or in pixels where the photo has no scale.
     flags : tuple of str
         E.g. ``two_point_profile``, ``free_tips``, ``bent``.
+    u_marks_rel : float
+        Relative standard uncertainty of the mean from the marks of this photo alone, the standard
+        length left out: what is the same in every photo of the fish cancels in a comparison.
     """
 
     fin: str
@@ -106,6 +110,7 @@ class RayProfile:
     u_standard_length: float
     flags: tuple[str, ...] = ()
     base_to_sl: tuple[float, ...] = (0.0,) * SECTORS
+    u_marks_rel: float = math.nan
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -79,17 +79,38 @@ def fin_shape(margin: Margin, plane: Plane, reference_length: float | None = Non
     traced = plane.from_px(margin.points_px)
     length = _reach(traced)
     share = reference_length or length
-    step = MARGIN_STEP * share
-    even = resample(traced, step)
-    spacing = float(np.hypot(*(even[1] - even[0])))
     return FinShape(
         plane=plane,
         traced=traced,
-        margin=smooth(even, spacing, MARGIN_CUTOFF * share),
+        margin=_even_and_smooth(traced, share),
         length=length,
         length_px=_reach(margin.points_px),
         share=share,
     )
+
+
+def with_moved_ends(shape: FinShape, front: Points, rear: Points) -> FinShape:
+    """Give a fin as it would be, had its margin been begun and ended elsewhere.
+
+    Parameters
+    ----------
+    shape : FinShape
+        As traced.
+    front, rear : ndarray of shape (2,)
+        Shift of the first and the last point, in the plane's unit.
+    """
+    traced = shape.traced.copy()
+    traced[0] += front
+    traced[-1] += rear
+    margin = _even_and_smooth(traced, shape.share)
+    return replace(shape, traced=traced, margin=margin, length=_reach(traced))
+
+
+def _even_and_smooth(traced: Points, share: float) -> Points:
+    """Space a traced margin evenly and take the finest waves out."""
+    even = resample(traced, MARGIN_STEP * share)
+    spacing = float(np.hypot(*(even[1] - even[0])))
+    return smooth(even, spacing, MARGIN_CUTOFF * share)
 
 
 def _reach(points: Points) -> float:

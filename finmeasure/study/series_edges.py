@@ -8,9 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from finmeasure.errors import DefinitionError
-from finmeasure.fins.marks import base_u_px
 from finmeasure.fins.measure import measure_fin
-from finmeasure.fins.records import BASE_POINTS, FinEdge
+from finmeasure.fins.records import FinEdge
 from finmeasure.quantity import Measure
 from finmeasure.reading import Reading
 from finmeasure.scale.calibration import Scale
@@ -105,9 +104,7 @@ def as_number(value: float | None) -> float:
     return math.nan if value is None else float(value)
 
 
-def with_edge(
-    record: FinRecord, edge: FinEdge, measures: Mapping[str, Measure], reading: Reading
-) -> FinRecord:
+def with_edge(record: FinRecord, edge: FinEdge, measures: Mapping[str, Measure]) -> FinRecord:
     """Put the lengths along the rays in the place of the straight length.
 
     The doubt about the rays' directions is left out: it is the same at every visit of a fish and
@@ -133,10 +130,8 @@ def with_edge(
         why = reason or "The rays do not meet the traced edge."
         return replace(record, ratio=math.nan, u=math.nan, reason=why)
     profile = edge.profile
-    u_rel = math.hypot(
-        base_u_px(reading, BASE_POINTS[record.fin]) / edge.length_px,
-        profile.u_standard_length / profile.standard_length,
-    )
+    u_length = profile.u_standard_length / profile.standard_length
+    u_rel = math.hypot(profile.u_marks_rel, u_length)
     return replace(
         record,
         straight=record.ratio,

@@ -187,7 +187,7 @@ def _of_reading(
         if fin in MEDIAN_FINS and fin in stored.reading.outlines:
             stick_mm = _stick_mm(record.who, fin, photo, measures, first)
             edge = edge_figures(stored.reading, fin, photo.scale, photo.size_px, stick_mm=stick_mm)
-            record = with_edge(record, edge, measures, stored.reading)
+            record = with_edge(record, edge, measures)
             if record.named and math.isfinite(record.relative_length):
                 first.setdefault((record.who, fin), record.relative_length)
         if record.measured or record.reason:

@@ -100,13 +100,12 @@ def from_the_base(records: Sequence[FinRecord]) -> list[FinRecord]:
 
 
 def _moved(record: FinRecord, base: NDArray[np.float64]) -> FinRecord:
-    """Take where the rays begin away from a record's lengths."""
+    """Take where the rays begin away from a record's lengths; what is uncertain stays."""
     ratio = record.ratio - float(base.mean())
     sectors = np.asarray(record.sectors) - base if record.sectors else ()
     return replace(
         record,
         ratio=ratio,
-        u=record.u * ratio / record.ratio,
         sectors=tuple(float(value) for value in sectors),
         base=(),
     )
