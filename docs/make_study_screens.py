@@ -13,6 +13,8 @@ import contextlib
 import shutil
 import sys
 import tempfile
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import cv2
@@ -23,7 +25,16 @@ from PIL import Image
 from qtpy.QtCore import Qt
 
 from finmeasure.cli import main
-from finmeasure.drawing.photo import DrawnPhoto
+from finmeasure.drawing.forms import random_spec
+from finmeasure.drawing.hand import careful_reading
+from finmeasure.drawing.photo import DrawnPhoto, View, draw_photo
+from finmeasure.drawing.spec import Pattern
+from finmeasure.drawing.variation import posed, resized, varied
+from finmeasure.measurements.measure import measure_reading
+from finmeasure.photo.files import sha256_of
+from finmeasure.photo.record import PhotoMetadata
+from finmeasure.study.records import FishResult, PhotoResult
+from finmeasure.study.store import Study
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
 LARGE = (3840, 2160)
@@ -146,6 +157,51 @@ def take_study(camera: Camera, folder: Path) -> None:
     camera.viewer.window.resize(*SMALL)
 
 
+def spotted_tank(folder: Path) -> Path:
+    """Draw four spotted fish at two visits, posed and marked anew, none with a name."""
+    rng = np.random.default_rng(41)
+    base = resized(random_spec(np.random.default_rng(23), body_form="plain"), 28.0)
+    view = View(width_px=1000, height_px=640, px_per_mm=22.0, fish_angle_deg=5.0)
+    study_folder, photos = folder / "spotted", folder / "spotted_photos"
+    photos.mkdir()
+    with Study.open(study_folder, create=True) as study:
+        for number in range(4):
+            spots = [
+                Pattern(kind, (0.15, 0.12, 0.1), place=rng.uniform(0.2, 0.8),
+                        size=rng.uniform(0.12, 0.25), strength=0.8, seed=int(rng.integers(2**31)))
+                for kind in ("blotch", "spots")
+            ]  # fmt: skip
+            look = replace(base.look, seed=number, patterns=tuple(spots))
+            fish = replace(varied(base, rng), look=look)
+            for day in (date(2026, 3, 1), date(2026, 3, 6)):
+                photo = draw_photo(posed(fish, rng), view, rng)
+                file = photos / f"{day}_{number + 1}.jpg"
+                Image.fromarray(photo.pixels).save(file, quality=93)
+                marked = careful_reading(photo, rng)
+                size = (view.width_px, view.height_px)
+                rows = measure_reading(marked, None, size_px=size, edges=False).rows
+                seen = FishResult(marked, rows, side="left", visit=day, group="quarantine",
+                                  confirmed=True)  # fmt: skip
+                study.record_photo_result(
+                    PhotoResult(file.name, sha256_of(file), "measured", "drawn",
+                                PhotoMetadata(*size), fish=(seen,), file=file)
+                )  # fmt: skip
+    return study_folder
+
+
+def take_same_fish(camera: Camera, folder: Path) -> None:
+    """Two photos that may show one fish."""
+    desk = camera.desk
+    desk.open_paths([spotted_tank(folder)])
+    camera.wait_for(lambda: desk.bench.prepared is not None)
+    desk.same_fish()
+    panel = desk.same_fish_panel
+    camera.wait_for(lambda: panel.pair is not None)
+    camera.settle(0.5)
+    panel.grab().save(str(camera.out / "41_the_same_fish.webp"), quality=85)
+    panel.close()
+
+
 def _row(table: object, row: int) -> object:
     """Give the range of a whole line."""
     from qtpy.QtWidgets import QTableWidgetSelectionRange
@@ -162,6 +218,7 @@ def take_all(out: Path) -> None:
         camera = Camera(out)
         take_scale(camera, folder, drawn["bag8_01"])
         take_count(camera, drawn["bag8_01"])
+        take_same_fish(camera, Path(made))
         take_study(camera, Path(made))
         camera.viewer.close()
 

@@ -139,6 +139,7 @@ class PhotoActions(KeyActions):
         self.same_fish_panel.show()
         self.same_fish_panel.show_study(workspace)
         self.same_fish_panel.raise_()
+        self.same_fish_panel.activateWindow()
 
     def _open_fish(self, photo: str, fish: str) -> None:
         """Open a fish that was chosen among all."""

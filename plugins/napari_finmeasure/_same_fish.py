@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from qtpy.QtCore import Qt, QTimer, Signal
-from qtpy.QtGui import QImage, QKeySequence, QPixmap
+from qtpy.QtCore import QEvent, Qt, QTimer, Signal
+from qtpy.QtGui import QImage, QKeyEvent, QKeySequence, QPixmap
 from qtpy.QtWidgets import (
     QApplication,
     QDialog,
@@ -12,7 +12,6 @@ from qtpy.QtWidgets import (
     QLineEdit,
     QProgressBar,
     QPushButton,
-    QShortcut,
     QVBoxLayout,
     QWidget,
 )
@@ -91,12 +90,12 @@ class SameFishPanel(QDialog):
         self.name_words = QLabel("Name of the fish")
         self.buttons: dict[Answer, QPushButton] = {}
         self.undo_button = self._button("Undo  (Ctrl+Z)", self.undo)
-        self.before_button = self._button("◀  Pair before  (Left)", self.show_before)
-        self.next_button = self._button("Next pair  (Right)  ▶", self.show_next)
+        self.before_button = self._button("◀  Pair before  (PgUp)", self.show_before)
+        self.next_button = self._button("Next pair  (PgDown)  ▶", self.show_next)
         self._soon = QTimer(self)
         self._soon.timeout.connect(self._look_at_one)
         self._lay_out()
-        self._set_up_keys()
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         follow_text(self, self._dress)
 
     def _button(self, words: str, does: object) -> QPushButton:
@@ -137,13 +136,31 @@ class SameFishPanel(QDialog):
         layout.addWidget(self.said)
         layout.addStretch(1)
 
-    def _set_up_keys(self) -> None:
-        """Let keys answer; in the name's field letters stay letters."""
-        keys = {key: self.buttons[answer] for answer, _, key in ANSWERS}
-        keys |= {"Ctrl+Z": self.undo_button, "Left": self.before_button, "Right": self.next_button}
-        for sequence, button in keys.items():
-            QShortcut(QKeySequence(sequence), self).activated.connect(button.click)
-        self.name.returnPressed.connect(self.buttons["same"].setFocus)
+    @property
+    def _keys(self) -> dict[str, QPushButton]:
+        """What each key presses."""
+        return {key: self.buttons[answer] for answer, _, key in ANSWERS} | {
+            "Ctrl+Z": self.undo_button,
+            "PgUp": self.before_button,
+            "PgDown": self.next_button,
+        }
+
+    def event(self, event: QEvent) -> bool:
+        """Keep the keys of this page from the window behind it."""
+        if event.type() == QEvent.Type.ShortcutOverride and _typed(event) in self._keys:
+            event.accept()
+            return True
+        return bool(super().event(event))
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Let keys answer; letters typed into the name's field never come here."""
+        typed = _typed(event)
+        if typed in self._keys:
+            self._keys[typed].click()
+        elif typed in ("Return", "Enter") and self.name.hasFocus():
+            self.buttons["same"].setFocus()
+        else:
+            super().keyPressEvent(event)
 
     def _dress(self) -> None:
         """Take the room that the text needs."""
@@ -184,6 +201,7 @@ class SameFishPanel(QDialog):
             self.progress.setValue(self.progress.value() + 1)
             return
         self._soon.stop()
+        self.setFocus()
         if self._workspace is not None:
             self.pairs = pairs_to_look_at(self._workspace.study, self._looked)
             self._show_pair()
@@ -294,6 +312,11 @@ class SameFishPanel(QDialog):
         self.said.setText("Taken back.")
         self._show_pair()
         self.named.emit()
+
+
+def _typed(event: QKeyEvent) -> str:
+    """Name a key as the buttons do."""
+    return str(QKeySequence(event.keyCombination()).toString())
 
 
 def _kept_words(decision: Decision) -> str:
