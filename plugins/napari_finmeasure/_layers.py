@@ -86,13 +86,14 @@ class FishView:
         if layer is None or list(dots) == self.shown_dots:
             return
         self.shown_dots = list(dots)
-        with _at_once(layer):
+        with layer.events.blocker_all():
             layer.selected_data = set()
             layer.data = to_rows([dot.place for dot in dots])
             if dots:
                 layer.symbol = [dot.symbol for dot in dots]
                 layer.size = [on_screen(dot.size) / self.zoom for dot in dots]
                 layer.face_color = np.array([to_rgba(dot.colour) for dot in dots])
+        layer.refresh(extent=False, thumbnail=False)
 
     def show_lines(self, strokes: Sequence[Stroke]) -> None:
         """Show lines in place of those before."""
