@@ -24,7 +24,7 @@ def test_help_names_what_to_give_not_its_type(run, name):
     ("arguments", "words"),
     [
         (["card", "--paper", "A9", "--out", "x.pdf"], "'A9' is not known; give one of 'A4'"),
-        (["measure", "x", "--study", "y", "--jobs", "0"], "it must be 1 or more"),
+        (["measure", "x", "--study", "y", "--photo-seconds", "0"], "it must be 1 or more"),
         (["plan", "x", "--change", "500"], "it must be 100 or less"),
         (["plan", "x", "--change", "much"], "not a number; write it like 12.5"),
         (["plan", "x", "--draws", "1.5"], "not a whole number; write it like 12"),
