@@ -69,4 +69,4 @@ def _cells(fish: BoxFish, fit: Fit) -> tuple[str, ...]:
     verdict = "does not fit" if fit.misfits else "fits"
     sexes = f"Sexes: {fit.row.sex}" if fit.row.sex and not fit.misfits else ""
     deciding = "; ".join(fit.misfits or (*fit.fits, *([sexes] if sexes else [])))
-    return fish.fish, fit.row.species, verdict, deciding, f"{fit.row.grade}; {fit.row.source}"
+    return fish.fish, fit.row.species, verdict, deciding, fit.row.origin

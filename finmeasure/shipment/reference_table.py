@@ -63,6 +63,12 @@ class SpeciesRow:
     sex: str = ""
     cell_sources: dict[str, str] = field(default_factory=dict)
 
+    @property
+    def origin(self) -> str:
+        """Source and grade in words for a reader."""
+        words = self.grade.replace("SEEN", "read there").replace("MEMORY", "from memory, sureness")
+        return f"{self.source}: {words}"
+
 
 @dataclass(frozen=True, slots=True)
 class Fit:
@@ -77,7 +83,7 @@ class Fit:
         told = f"does not fit ({', '.join(self.misfits)})" if self.misfits else "fits"
         also = f" (by {', '.join(self.fits)})" if self.fits and not self.misfits else ""
         sexes = f" Sexes: {self.row.sex}." if self.row.sex and not self.misfits else ""
-        return f"{self.row.species}: {told}{also} [{self.row.grade}; {self.row.source}]{sexes}"
+        return f"{self.row.species}: {told}{also} [{self.row.origin}]{sexes}"
 
 
 def read_species(path: Path = SHIPPED) -> tuple[tuple[SpeciesRow, ...], tuple[str, ...]]:
