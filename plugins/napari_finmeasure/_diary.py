@@ -33,8 +33,8 @@ from napari_finmeasure._words import Words
 from napari_finmeasure._workspace import Workspace
 
 HINT = (
-    "What happened in the tank, and water tests. The report on change over time draws them beside "
-    "the fins and lists what to look at. Medication: its name as you type it."
+    "What happened in the tank, and water tests. The report on change over time takes treated "
+    "tanks, deaths and what to look at next from here. Medication: its name as you type it."
 )
 NO_GROUP = (
     "No group is known yet. Type a name for the tank here; photos get theirs by --group or "

@@ -67,6 +67,7 @@ KEYS = (
     Key("C", "contact_sheet", "all fish at a glance: sort, open, mark many", "Photos"),
     Key("V", "change_over_time", "what became of every fin since the first visit", "Photos"),
     Key("Shift+V", "same_fish", "likely the same fish at two visits: you say so", "Photos"),
+    Key("D", "diary", "diary of the tank: events and water tests", "Photos"),
     Key("F", "show_fish", "show the fish as large as it fits", "View"),
     Key("Shift+F", "fit", "show the whole photo", "View"),
     Key("M", "toggle_magnifier", "enlarged view on or off", "View"),

@@ -17,6 +17,7 @@ from qtpy.QtWidgets import (
 from finmeasure.errors import FinmeasureError
 from napari_finmeasure._change_panel import ChangePanel
 from napari_finmeasure._contact_sheet import ContactSheet
+from napari_finmeasure._diary import Diary
 from napari_finmeasure._key_actions import KeyActions
 from napari_finmeasure._prefetch import Prefetch
 from napari_finmeasure._same_fish import SameFishPanel
@@ -43,6 +44,7 @@ class PhotoActions(KeyActions):
         self.all_fish_sheet: ContactSheet | None = None
         self.change_panel: ChangePanel | None = None
         self.same_fish_panel: SameFishPanel | None = None
+        self.diary_page: Diary | None = None
         self._wanted: str | None = None
         self._wanted_fish = ""
 
@@ -110,6 +112,7 @@ class PhotoActions(KeyActions):
         self.all_fish_sheet.show_study(workspace)
         self.all_fish_sheet.show()
         self.all_fish_sheet.raise_()
+        self.all_fish_sheet.activateWindow()
 
     def change_over_time(self) -> None:
         """Show what became of every fin of the study."""
@@ -126,6 +129,7 @@ class PhotoActions(KeyActions):
             QApplication.restoreOverrideCursor()
         self.change_panel.show()
         self.change_panel.raise_()
+        self.change_panel.activateWindow()
 
     def same_fish(self) -> None:
         """Show pairs of two visits that may be one fish."""
@@ -140,6 +144,19 @@ class PhotoActions(KeyActions):
         self.same_fish_panel.show_study(workspace)
         self.same_fish_panel.raise_()
         self.same_fish_panel.activateWindow()
+
+    def diary(self) -> None:
+        """Show the diary of the study's groups."""
+        workspace = self.bench.workspace
+        if workspace is None:
+            self._say("Open a folder or a study first; then D opens its diary.")
+            return
+        if self.diary_page is None:
+            self.diary_page = Diary(self)
+        self.diary_page.show_study(workspace)
+        self.diary_page.show()
+        self.diary_page.raise_()
+        self.diary_page.activateWindow()
 
     def _open_fish(self, photo: str, fish: str) -> None:
         """Open a fish that was chosen among all."""

@@ -46,8 +46,9 @@ NOTHING_TO_COMPARE = (
     "known); then come back."
 )
 NONE_ALIKE = (
-    "No two fish are alike enough to suggest. Plain flanks say nothing, and only photos of the "
-    "same side can be compared. If you know a fish, give it its name yourself under All fish (C)."
+    "There is no pair to look at: what was answered is not asked again, and other fish are not "
+    "alike enough. Plain flanks say nothing, and only photos of the same side can be compared. If "
+    "you know a fish, give it its name yourself under All fish (C)."
 )
 ALL_ANSWERED = "All pairs are answered. Ctrl+Z takes the last answer back; Esc closes this page."
 ANSWERS: tuple[tuple[Answer, str, str], ...] = (

@@ -71,17 +71,39 @@ def test_pairs_are_answered_by_keys_and_taken_back(window, qtbot, tmp_path):
     assert not panel.buttons["same"].isVisible()
 
     panel.close()
-    hands.key(Qt.Key.Key_V, Qt.KeyboardModifier.ShiftModifier)
-    qtbot.waitUntil(lambda: "No two fish are alike" in panel.place.text(), timeout=60000)
+    hands.desk.same_fish()
+    qtbot.waitUntil(lambda: "no pair to look at" in panel.place.text(), timeout=60000)
     assert not panel.undo_button.isVisible()
     panel.close()
 
 
-def test_without_two_visits_the_page_says_what_it_needs(window, photos):
+def test_pages_without_what_they_need_say_so_and_the_diary_is_kept(window, qtbot, photos):
     hands = window(1366, 768)
     hands.desk.same_fish()  # before anything is open
-    assert "Open a study first" in hands.desk.message.text.text()
+    assert hands.desk.same_fish_panel is None
+    hands.desk.diary()
+    assert hands.desk.diary_page is None
     hands.open(photos, kind="adipose")
     hands.desk.same_fish()
     assert "nothing to compare" in hands.desk.same_fish_panel.place.text()
     hands.desk.same_fish_panel.close()
+
+    hands.key(Qt.Key.Key_D)
+    page = hands.desk.diary_page
+    assert page.isVisible()
+    page.group.setCurrentText("tank 4")
+    page.day.setText("2026-03-01")
+    page.event_button.setFocus()
+    qtbot.keyClick(page.event_button, Qt.Key.Key_Space)
+    assert "say what happened" in page.said.text()
+    page.what.setCurrentText("water change")
+    page.note.setText("a third")
+    qtbot.keyClick(page.event_button, Qt.Key.Key_Space)
+    qtbot.keyClicks(page.values["nitrite"], "0,5")
+    qtbot.keyClick(page.water_button, Qt.Key.Key_Space)
+    lines = [page.record.item(row).text() for row in range(page.record.count())]
+    assert lines == ["2026-03-01  water: nitrite 0.5 mg/l", "2026-03-01  water change (a third)"]
+    study = hands.desk.bench.workspace.study
+    assert [(row.group, row.event) for row in study.events()] == [("tank 4", "water change")]
+    assert [(row.quantity, row.value) for row in study.water()] == [("nitrite", 0.5)]
+    page.close()
