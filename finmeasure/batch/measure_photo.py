@@ -12,7 +12,6 @@ from datetime import time as day_time
 from pathlib import Path
 from types import MappingProxyType
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -182,8 +181,8 @@ def _measured(task: PhotoTask) -> PhotoResult:
     """Read and measure the photo."""
     photo = read_photo(task.path)
     metadata, flags = _dated(photo.metadata, task.taken_on)
-    task, unseen = _with_proposals(task, photo)
-    gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
+    gray = photo.gray()
+    task, unseen = _with_proposals(task, photo, gray)
     region = _region(task.readings)
     found = find_scale(photo, task.scale_request, fish_region_px=region, gray=gray)
     scale = None if isinstance(found, NotFound) else found
@@ -217,11 +216,13 @@ def _measured(task: PhotoTask) -> PhotoResult:
     )
 
 
-def _with_proposals(task: PhotoTask, photo: Photo) -> tuple[PhotoTask, str]:
+def _with_proposals(
+    task: PhotoTask, photo: Photo, gray: NDArray[np.uint8]
+) -> tuple[PhotoTask, str]:
     """Let the program mark the fish where nobody has; else say why it cannot."""
     if task.readings or task.problem or not task.proposing:
         return task, ""
-    found = propose(photo, body_form=task.body_form or "plain", prior=task.prior)
+    found = propose(photo, body_form=task.body_form or "plain", prior=task.prior, gray=gray)
     if isinstance(found, NotFound):
         return task, str(found)
     readings = [proposal.reading for proposal in found]

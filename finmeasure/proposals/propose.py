@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from finmeasure.errors import NotFound
 from finmeasure.photo.record import Photo
@@ -64,7 +64,11 @@ class Proposal:
 
 
 def propose(
-    photo: Photo, *, body_form: str = "plain", prior: GroupPrior | None = None
+    photo: Photo,
+    *,
+    body_form: str = "plain",
+    prior: GroupPrior | None = None,
+    gray: NDArray[np.uint8] | None = None,
 ) -> tuple[Proposal, ...] | NotFound:
     """Find the fish in a photo and mark them.
 
@@ -75,6 +79,8 @@ def propose(
         Body form that the readings are given.
     prior : GroupPrior, optional
         What confirmed readings of the group taught.
+    gray : ndarray of shape (H, W), uint8, optional
+        The photo's grey values, where they are there already.
 
     Returns
     -------
@@ -113,7 +119,7 @@ def propose(
     if all(touched):
         return OVERLAPPING
     kept = [look for look, hidden in zip(kept, touched, strict=True) if not hidden]
-    gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
+    gray = photo.gray() if gray is None else gray
     calibration = Calibration.of(manifest())
     found = tuple(
         _proposal(str(number), look, gray, calibration, body_form, prior=prior)
