@@ -118,10 +118,9 @@ def _seen_once(one: JudgedSeries) -> bool:
 
 
 def _row(one: JudgedSeries) -> tuple[str, ...]:
-    days = one.visits[0].visit.day.isoformat(), one.last.visit.day.isoformat()
-    count = f"{len(one.visits)} visit{'s' if len(one.visits) > 1 else ''}"
-    return (one.series.fish, one.series.group, fin_words(one), f"{days[0]} to {days[1]}, {count}",
-            sentence(one))  # fmt: skip
+    first, last = one.visits[0].visit.day.isoformat(), one.last.visit.day.isoformat()
+    seen = first if _seen_once(one) else f"{first} to {last}, {len(one.visits)} visits"
+    return one.series.fish, one.series.group, fin_words(one), seen, sentence(one)
 
 
 def _group_figures(change: ChangeOverTime) -> tuple[Figure, ...]:
