@@ -73,7 +73,7 @@ def test_a_folder_of_card_photos_calibrates_its_camera(run, tmp_path):
     ]
     assert unknown
     for plain, known in unknown:
-        assert known.u_rel < 0.8 * plain.u_rel
+        assert known.u_rel < 0.9 * plain.u_rel  # most of the rest is the fit of a hidden card
     assert all("calibrated from 4 photos" in str(known.budget) for _, known, _ in pairs)
     inside = [np.abs(off) < 1.96 * known.u_rel for _, known, off in pairs]
     assert np.mean(inside) > 0.7
