@@ -27,6 +27,7 @@ from finmeasure.report.condition_parts import (
     sex_section,
     sexes_section,
     spread_plot,
+    two_pictures,
 )
 from finmeasure.report.numbers import with_limits
 from finmeasure.shipment.box import BoxFish, OddOne, SortedBox, sort_box
@@ -153,9 +154,14 @@ def _odd_section(study: Study, result: SortedBox) -> Section:
     pictures: list[Picture] = []
     typical = result.typical
     for one in shown[:ODD_SHOWN]:
-        pictures += fish_picture(study, one.fish, f"{one.fish.fish}: {_why(one)}")
-        if typical is not None and typical is not one.fish:
-            pictures += fish_picture(study, typical, f"a typical one ({typical.fish})")
+        said = f"{one.fish.fish}: {_why(one)}"
+        if typical is None or typical is one.fish:
+            pictures += fish_picture(study, one.fish, said)
+        else:
+            pair = (one.fish, typical)
+            pictures += two_pictures(
+                study, pair, f"{said} (left); right a typical one, {typical.fish}"
+            )
     return Section(
         "Fish unlike the rest",
         result.notes,

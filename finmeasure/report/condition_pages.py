@@ -21,6 +21,8 @@ from finmeasure.report.pdf import pdf_table, words
 TEMPLATES = Path(__file__).with_name("templates")
 ENDINGS = (".html", ".htm", ".pdf")
 _WIDTH_POINTS = 500
+_LETTER_POINTS = 4.6
+WORD_LETTERS = 26
 
 
 def write_box_page(page: BoxPage, file: Path) -> None:
@@ -89,24 +91,36 @@ def _pdf(page: BoxPage) -> bytes:
 def _flowing(section: Section) -> list[Any]:
     """Give one section's paragraphs, tables and pictures in order."""
     from reportlab.lib.utils import ImageReader
-    from reportlab.platypus import Image, KeepTogether
+    from reportlab.platypus import Image, KeepTogether, Spacer
 
     flow = [words(section.title, "Heading2")]
+    flow[0].keepWithNext = True  # no heading alone at the foot of a page
     flow += [words(text, "BodyText") for text in section.paragraphs]
-    flow += [_pdf_table(table) for table in section.tables]
+    for table in section.tables:
+        flow += [_pdf_table(table), Spacer(1, 8)]
     flow += [words(f"• {text}", "BodyText") for text in section.bullets]
     for picture in section.pictures:
         width, height = ImageReader(io.BytesIO(picture.content)).getSize()
-        factor = min(300 / width, 200 / height)
+        factor = min((480 if width > 600 else 300) / width, 200 / height)
         image = Image(io.BytesIO(picture.content), width * factor, height * factor)
         flow.append(KeepTogether([image, words(picture.caption, "BodyText")]))
     return flow
 
 
 def _pdf_table(table: Table) -> Any:
-    longest = [
-        max(min(max(len(row[i]) for row in (table.heads, *table.rows)), 70), 6)
-        for i in range(len(table.heads))
+    """Share the width by the longest cells, but never break a word that fits."""
+    columns = list(zip(table.heads, *table.rows, strict=True))
+    words_of = [
+        max(len(word) for cell in column for word in cell.split() or [""]) for column in columns
     ]
-    widths = tuple(_WIDTH_POINTS * share / sum(longest) for share in longest)
-    return pdf_table(table.heads, table.rows, widths)
+    least = [min(max(word, 3), WORD_LETTERS) * _LETTER_POINTS + 12 for word in words_of]
+    longest = [min(max(len(cell) for cell in column), 70) for column in columns]
+    left = max(_WIDTH_POINTS - sum(least), 0)
+    shared = [
+        max(letters * _LETTER_POINTS + 12 - room, 1)
+        for letters, room in zip(longest, least, strict=True)
+    ]
+    widths = [room + left * share / sum(shared) for room, share in zip(least, shared, strict=True)]
+    return pdf_table(
+        table.heads, table.rows, tuple(_WIDTH_POINTS * w / sum(widths) for w in widths)
+    )

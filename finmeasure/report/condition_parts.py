@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from finmeasure.landmarks.scheme import body_form
 from finmeasure.report.overlay import CLOSE_UPS, overlay_name
@@ -47,6 +48,7 @@ FORM = {
 }
 FACE = "slope of the face, degrees to the body axis"
 PAIRS_SHOWN = 3
+PAIR_HEIGHT_PX = 360
 FORM_NOTE = (
     "Slender fish with a high, narrow tail fin are often held to like current; evidence is mixed "
     "(Walker et al. 2013, PLoS ONE 8:e75422: for fish that swim with body and tail the relation is "
@@ -86,17 +88,45 @@ class Section:
 
 def fish_picture(study: Study, fish: BoxFish, caption: str, *fin: str) -> list[Picture]:
     """Give the picture of a fish (of one of its fins) that `measure` drew; none where missing."""
-    folder = study.folder / "overlays" / CLOSE_UPS
-    file = folder / overlay_name(fish.photo, fish.fish, *fin)
-    if not file.is_file():
-        return fish_picture(study, fish, caption) if fin else []
-    pixels = cv2.imdecode(np.fromfile(file, np.uint8), cv2.IMREAD_COLOR)
-    if pixels is None:
+    pixels = _close_up(study, fish, *fin)
+    return [] if pixels is None else [_picture(pixels, caption)]
+
+
+def two_pictures(
+    study: Study, fish: tuple[BoxFish, BoxFish], caption: str, *fin: str
+) -> list[Picture]:
+    """Give the pictures of two fish side by side; as far as they are there."""
+    found = [_close_up(study, one, *fin) for one in fish]
+    both = [pixels for pixels in found if pixels is not None]
+    if not both:
         return []
-    factor = min(1.0, 520 / max(pixels.shape[:2]))
+    room = np.full((PAIR_HEIGHT_PX, 16, 3), 255, np.uint8)
+    scaled = [
+        cv2.resize(
+            pixels,
+            (max(1, round(PAIR_HEIGHT_PX * pixels.shape[1] / pixels.shape[0])), PAIR_HEIGHT_PX),
+            interpolation=cv2.INTER_AREA,
+        )
+        for pixels in both
+    ]
+    beside = [part for pixels in scaled for part in (room, pixels)][1:]
+    return [_picture(np.hstack(beside), caption, longest_px=1040)]
+
+
+def _close_up(study: Study, fish: BoxFish, *fin: str) -> NDArray[np.uint8] | None:
+    """Read the close-up that `measure` drew; of the whole fish where its fin has none."""
+    file = study.folder / "overlays" / CLOSE_UPS / overlay_name(fish.photo, fish.fish, *fin)
+    if not file.is_file():
+        return _close_up(study, fish) if fin else None
+    pixels = cv2.imdecode(np.fromfile(file, np.uint8), cv2.IMREAD_COLOR)
+    return None if pixels is None else np.asarray(pixels, np.uint8)
+
+
+def _picture(pixels: NDArray[np.uint8], caption: str, *, longest_px: int = 520) -> Picture:
+    factor = min(1.0, longest_px / max(pixels.shape[:2]))
     small = cv2.resize(pixels, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
     encoded = cv2.imencode(".jpg", small, [cv2.IMWRITE_JPEG_QUALITY, 78])[1]
-    return [Picture(caption, encoded.tobytes())]
+    return Picture(caption, encoded.tobytes())
 
 
 def spread_plot(result: SortedBox) -> list[Picture]:
@@ -195,6 +225,7 @@ def form_section(box: Sequence[BoxFish]) -> Section:
     if not rows:
         return Section("Form", (FORM_NOTE,))
     group = Table(("Figure", "Fish", "Middle", "Smallest", "Largest"), tuple(rows))
+    figures = [(shown, given) for shown, given in figures if any(v is not None for v in given)]
     heads = ("Fish", *(shown for shown, _ in figures))
     each = tuple(
         (one.fish, *("" if v is None else f"{v:.3g}" for v in values))
@@ -223,8 +254,9 @@ def sexes_section(study: Study, box: Sequence[BoxFish]) -> Section | None:
     fin = next(iter(told), "dorsal")
     pictures: list[Picture] = []
     for pair in zip(sexes["male"][:PAIRS_SHOWN], sexes["female"][:PAIRS_SHOWN], strict=False):
-        for sex, one in zip(sexes, pair, strict=True):
-            pictures += fish_picture(study, one, f"{one.fish}, labelled {sex}: {fin} fin", fin)
+        male, female = pair
+        said = f"{fin} fin: left {male.fish}, labelled male; right {female.fish}, labelled female"
+        pictures += two_pictures(study, pair, f"{said} (not to one scale)", fin)
     text = (
         f"{len(sexes['male'])} labelled males and {len(sexes['female'])} labelled females of this "
         "group; middle, smallest and largest. Where the ranges overlap, the ratio alone does not "

@@ -27,6 +27,11 @@ LONGEST_PX = 1200
 ROD_POINTS = ("anal_origin", "anal_end", "anal_tip")
 SURE_ENOUGH = 0.8
 """Stated probability that a proposed point lies where a person would put it (our choice)."""
+DRAWS = 64
+MOST_CONTRARY = 2
+"""A sex is only told if the points, moved 64 times within their stated uncertainty, tell the
+contrary at most twice (3 %; our choice)."""
+CONTRARY = {"male-like": ("female-like", "not told yet"), "female-like": ("male-like",)}
 NO_GUARANTEE = "No guarantee: fins are one sign among several."
 
 
@@ -111,6 +116,9 @@ def answer_of(
 ) -> SexAnswer:
     """Answer for one marked fish, by the rule of its body form.
 
+    Where the program placed the points, a sex is told only if it stays the same while they are
+    moved within their stated uncertainty; else the answer asks for a person's points.
+
     Parameters
     ----------
     reading : Reading
@@ -120,6 +128,48 @@ def answer_of(
     length_mm : float, optional
         Standard length, where it is known otherwise.
     """
+    told = _told_by(reading, scale, length_mm)
+    if told.answer not in CONTRARY or not _by_program(reading):
+        return told
+    drawn = np.random.default_rng(64)
+    moved = (_told_by(_moved(reading, drawn), scale, length_mm) for _ in range(DRAWS))
+    contrary = sum(one.answer in CONTRARY[told.answer] for one in moved)
+    if contrary <= MOST_CONTRARY:
+        return told
+    reason = (
+        "the program's points are not sure enough: moved within their uncertainty they tell "
+        f"the contrary {contrary} times in {DRAWS}."
+    )
+    mark = " and ".join(
+        landmark_definitions()[name].shown for name in points_to_mark(reading.body_form)
+    )
+    return SexAnswer("cannot tell", reason, told.fin, f"Mark these points yourself: {mark}.")
+
+
+def _by_program(reading: Reading) -> bool:
+    """Whether a point of the rule was placed by the program, and by no person."""
+    return any(
+        reading.placed(name) and reading.landmarks[name].confidence is not None
+        for name in ROD_POINTS
+    )
+
+
+def _moved(reading: Reading, drawn: np.random.Generator) -> Reading:
+    """Move the program's points at random within their stated uncertainty."""
+    marks = {
+        name: replace(
+            mark,
+            x_px=mark.x_px + drawn.normal(0.0, mark.u_px),
+            y_px=mark.y_px + drawn.normal(0.0, mark.u_px),
+        )
+        for name, mark in reading.landmarks.items()
+        if mark.state == "placed" and mark.confidence is not None and mark.u_px is not None
+    }
+    return replace(reading, landmarks={**reading.landmarks, **marks})
+
+
+def _told_by(reading: Reading, scale: Scale | None, length_mm: float | None) -> SexAnswer:
+    """Answer by the points as they stand."""
     measures = dict(measure_reading(reading, scale, question="full").by_id)
     if length_mm is not None:
         measures["standard_length"] = Measure("standard_length", "mm", "measured", length_mm)

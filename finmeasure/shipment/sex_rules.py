@@ -10,13 +10,18 @@ from finmeasure.quantity import Measure
 
 ROD_SHORTEST_TO_SL = 0.12
 ROD_WIDEST_TO_LENGTH = 0.25
-ROD_BASE_TO_LENGTH = 0.35
+FAN_WIDEST_TO_LENGTH = 0.35
+"""Between the two a fin is neither: a young male's on its way, a folded fan, a misplaced point."""
 GROWN_MM = 20.0
 BASE_TO_HEIGHT = "anal_base_to_height"
 """Base of the anal fin to its height, formed from marks alone; no measure of the tables."""
 RULE_SOURCE = (
     "Poeciliidae: the male's rod is rays 3 to 5 of the anal fin (Hubbs et al. 1991); the limits "
     "of length, width and size are common practice, no source."
+)
+BETWEEN = (
+    "Between a rod and a fan: a young male whose fin is changing, a folded fan, or a point beside "
+    "its place. Wait until the fin is open, and mark its base and tip again."
 )
 MASCULINISED = "Masculinised females have a lengthened anal fin too, so a rod is no proof."
 
@@ -78,10 +83,9 @@ def _rod_or_fan(measures: Mapping[str, Measure]) -> SexAnswer:
     if length is None:
         reason = "the anal fin (the single one behind the vent) was not measured."
         return SexAnswer("cannot tell", reason, "anal", "Mark its front base point and its tip.")
-    width, width_limit, what = _value(measures, "anal_rod_width_to_sl"), ROD_WIDEST_TO_LENGTH, ""
+    width, what = _value(measures, "anal_rod_width_to_sl"), ""
     if width is None:
-        width, width_limit = _value(measures, "anal_base_length_to_sl"), ROD_BASE_TO_LENGTH
-        what = " at its base"
+        width, what = _value(measures, "anal_base_length_to_sl"), " at its base"
     if width is None:
         return SexAnswer(
             "cannot tell", "its length alone does not tell a rod from a fan.", "anal",
@@ -89,8 +93,11 @@ def _rod_or_fan(measures: Mapping[str, Measure]) -> SexAnswer:
         )  # fmt: skip
     figures = f"{length:.0%} of standard length, {width / length:.0%} as wide{what} as long"
     figures = figures.replace("%", " %")
-    if length >= ROD_SHORTEST_TO_SL and width / length <= width_limit:
+    if length >= ROD_SHORTEST_TO_SL and width / length <= ROD_WIDEST_TO_LENGTH:
         return SexAnswer("male-like", f"the anal fin is a rod ({figures}).", "anal", MASCULINISED)
+    if length >= ROD_SHORTEST_TO_SL and width / length < FAN_WIDEST_TO_LENGTH:
+        reason = f"the anal fin is neither a rod nor a fan ({figures})."
+        return SexAnswer("cannot tell", reason, "anal", BETWEEN)
     size = _value(measures, "standard_length")
     if size is None or size < GROWN_MM:
         told = "its size is not known" if size is None else f"it is only {size:.0f} mm long"
@@ -103,9 +110,12 @@ def _rod_or_fan(measures: Mapping[str, Measure]) -> SexAnswer:
 def _by_shape_alone(base_to_height: float, size_mm: float | None) -> SexAnswer:
     """Rod or fan by base and tip, where snout and tail base are not marked."""
     figures = f"its base is {base_to_height:.0%} of its length".replace("%", " %")
-    if base_to_height <= ROD_BASE_TO_LENGTH:
+    if base_to_height <= ROD_WIDEST_TO_LENGTH:
         caution = f"Its length against the body was not checked. {MASCULINISED}"
         return SexAnswer("male-like", f"the anal fin is a rod ({figures}).", "anal", caution)
+    if base_to_height < FAN_WIDEST_TO_LENGTH:
+        reason = f"the anal fin is neither a rod nor a fan ({figures})."
+        return SexAnswer("cannot tell", reason, "anal", BETWEEN)
     if size_mm is None or size_mm < GROWN_MM:
         told = "its size is not known" if size_mm is None else f"it is only {size_mm:.0f} mm long"
         reason = f"the anal fin is no rod ({figures}), and {told}: a young male looks the same."
