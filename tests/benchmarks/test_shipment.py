@@ -1,5 +1,6 @@
 """Odd fish: false alarms and finds on drawn boxes and on real fish; writes its table."""
 
+import re
 from collections import Counter
 from pathlib import Path
 
@@ -8,6 +9,13 @@ import pandas as pd
 import pytest
 from scipy import stats
 
+from finmeasure.drawing.forms import random_spec
+from finmeasure.drawing.photo import draw_photo
+from finmeasure.drawing.variation import folded, posed
+from finmeasure.drawing.views import random_card_view, random_view
+from finmeasure.errors import NotFound
+from finmeasure.photo.record import Photo, PhotoMetadata
+from finmeasure.report.counter import answer_of, proposed_reading
 from finmeasure.shipment.chances import chance_of_any
 from finmeasure.shipment.odd_ones import find_odd, find_odd_against
 from finmeasure.shipment.odd_shapes import find_odd_shapes
@@ -201,3 +209,48 @@ def _reef_boxes(rng, points, ours, others):
         "of these, share that three specimens take": f"{worst:.1%}",
         "boxes of 20 without a stray that alarm": f"{np.mean(alarms):.1%}",
     }
+
+
+ASK = re.compile(
+    r"(<!-- ask: written by `make benchmark` -->\n).*?(?=<!-- end of ask -->)", re.DOTALL
+)
+ASKED = 90
+RIGHT = {"male": "male-like", "female": "female-like", "young": "not told yet"}
+
+
+@pytest.mark.benchmark
+def test_ask_on_drawn_livebearers():
+    """Truth: the drawn fish is a male (rod), a female, or a young one of 9 to 16 mm (both fans)."""
+    told = {kind: Counter() for kind in RIGHT}
+    for number in range(ASKED):
+        kind = tuple(RIGHT)[number % 3]
+        told[kind][_asked(kind, np.random.default_rng(9000 + number))] += 1
+    lines = ["", "| drawn livebearers | right | wrong | undecided |", "|---|---|---|---|"]
+    wrong_of_all = 0
+    for kind, counts in told.items():
+        right = counts[RIGHT[kind]]
+        decided = {"male": ("female-like",), "female": ("male-like",)}
+        wrong = sum(counts[a] for a in decided.get(kind, ("male-like", "female-like")))
+        wrong_of_all += wrong
+        rest = sum(counts.values()) - right - wrong
+        lines.append(f"| {sum(counts.values())} {kind} | {right} | {wrong} | {rest} |")
+    page = PAGE.read_text(encoding="utf-8")
+    assert ASK.search(page)
+    text = "\n".join(lines) + "\n\n"
+    PAGE.write_text(ASK.sub(lambda found: found[1] + text, page), encoding="utf-8")
+    assert wrong_of_all <= 0.02 * ASKED
+
+
+def _asked(kind, rng):
+    """Ask by proposals alone; fins folded on four fish of ten, a third of the photos with a card."""
+    spec = random_spec(rng, body_form=f"livebearer_{'male' if kind == 'male' else 'female'}")
+    length_mm = rng.uniform(9, 16) if kind == "young" else max(spec.standard_length_mm, 22.0)
+    spec = folded(posed(spec, rng), rng, share=0.4)
+    view = random_card_view(rng) if rng.random() < 0.3 else random_view(rng, (1200, 900))
+    pixels = draw_photo(spec, view, rng).pixels
+    size = PhotoMetadata(pixels.shape[1], pixels.shape[0])
+    photo = Photo(np.ascontiguousarray(pixels), "0" * 64, size)
+    reading = proposed_reading(photo, "livebearer")
+    if isinstance(reading, NotFound):
+        return "undecided"
+    return answer_of(reading, length_mm=length_mm).answer
