@@ -5,9 +5,18 @@ from __future__ import annotations
 from html import escape
 
 from qtpy.QtCore import Qt
-from qtpy.QtWidgets import QDialog, QDialogButtonBox, QLabel, QVBoxLayout, QWidget
+from qtpy.QtWidgets import (
+    QDialog,
+    QDialogButtonBox,
+    QFrame,
+    QLabel,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
 
 from napari_finmeasure._keys import KEYS, MOUSE, ON_PHOTO
+from napari_finmeasure._text_size import ems, follow_text, page_style, stretch_to, text_size
 
 
 class CheatSheet(QDialog):
@@ -27,9 +36,20 @@ class CheatSheet(QDialog):
         sheet.setTextFormat(Qt.TextFormat.RichText)
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
         buttons.rejected.connect(self.close)
+        area = QScrollArea()
+        area.setWidget(sheet)
+        area.setFrameShape(QFrame.Shape.NoFrame)
         layout = QVBoxLayout(self)
-        layout.addWidget(sheet)
+        layout.addWidget(area)
         layout.addWidget(buttons)
+        follow_text(self, lambda: self._dress(sheet))
+
+    def _dress(self, sheet: QLabel) -> None:
+        """Be as large as the sheet, where the screen has the room; else it scrolls."""
+        self.setStyleSheet(page_style())
+        sheet.setStyleSheet(text_size(1))
+        sheet.adjustSize()
+        stretch_to(self, (sheet.width() + 40) / ems(1), (sheet.height() + 70) / ems(1))
 
 
 def _sheet() -> str:
@@ -38,8 +58,9 @@ def _sheet() -> str:
     for key in (key for key in KEYS if key.words):
         parts.setdefault(key.part, []).append((key.sequence, key.words))
     left = _part("Mouse", list(MOUSE)) + _part("Points", parts["Points"])
+    left += _part("Photos", parts["Photos"])
     right = _part("Without a mouse, on the photo", list(ON_PHOTO))
-    right += "".join(_part(part, parts[part]) for part in ("Fin edges", "Photos", "View"))
+    right += _part("Fin edges", parts["Fin edges"]) + _part("View", parts["View"])
     return (
         f'<table cellspacing="14"><tr><td valign="top">{left}</td>'
         f'<td valign="top">{right}</td></tr></table>'

@@ -277,6 +277,7 @@ class Desk(PhotoActions):
             return True
         self.go_to_step("points")
         self.count_dialog.show()
+        self.count_dialog.activateWindow()
         self.count_dialog.strip.setFocus()
         return True
 

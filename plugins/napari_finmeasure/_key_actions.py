@@ -164,6 +164,7 @@ class KeyActions(Panel):
             self.sheet = CheatSheet(self)
         self.sheet.show()
         self.sheet.raise_()
+        self.sheet.activateWindow()
 
     def _say(self, sentence: str, *, trouble: bool = False) -> None:
         """Say a sentence at the foot of the canvas."""

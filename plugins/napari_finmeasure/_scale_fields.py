@@ -41,7 +41,7 @@ TICKS_MM = {
 PLACES = {
     "": "beside it, in one plane",
     "before": "nearer to the camera",
-    "tank": "behind glass, in water",
+    "tank": "in a glass tank",
     "curved": "in a bag or round bowl",
 }
 FIELDS_OF = {
