@@ -217,28 +217,6 @@ def test_stepping_naming_and_a_second_blind_marking(window, photos, drawn):
     assert current.purpose == "work"
 
 
-def test_a_fish_by_keyboard_alone(window, photos):
-    """Tab and Enter choose, P sets a point, Shift and arrows move it, Enter confirms."""
-    hands = window(1366, 768)
-    hands.open(photos / "a.jpg", question="size")
-    desk = hands.desk
-    assert desk.kinds.list.hasFocus()  # which kind comes first
-    hands.key(Qt.Key.Key_Down)
-    hands.qtbot.keyClick(desk.kinds.list, Qt.Key.Key_Down)
-    hands.key(Qt.Key.Key_Return)
-    assert desk.pages.currentWidget() is desk.points_page
-    assert hands.session.marks.body_form != "plain"
-    middle = np.array(desk.stage.middle)
-    hands.key(Qt.Key.Key_P)
-    np.testing.assert_allclose(hands.session.reading().point("snout_tip"), middle)
-    for key in (Qt.Key.Key_Right, Qt.Key.Key_Right, Qt.Key.Key_Down):
-        hands.key(key, Qt.KeyboardModifier.ShiftModifier)
-    moved = hands.session.reading().point("snout_tip") - middle
-    np.testing.assert_allclose(moved * hands.zoom, [2, 1], rtol=1e-9)
-    hands.key(Qt.Key.Key_Return)
-    assert desk.bench.workspace.queue["a.jpg"].state == "confirmed"
-
-
 def test_a_long_fin_strain_is_chosen_with_its_kind(window, photos):
     hands = window(1366, 768)
     hands.open(photos / "a.jpg")
@@ -278,6 +256,8 @@ def test_a_drag_along_the_fish_sets_both_ends_of_a_length(window, photos, drawn)
     assert hands.viewer.scene.camera.center == centre
     hands.drag(truth.landmarks["caudal_upper_tip"], truth.landmarks["caudal_lower_tip"])
     assert hands.session.at is None
+    answer = hands.desk.numbers.cell("total_length", 1)
+    assert answer in hands.desk.stage.card.hint.title  # told at the mouse, no further key
     for name, mark in hands.session.marks.landmarks.items():
         away = np.hypot(*np.subtract(mark.point, truth.landmarks[name]))
         assert away < 1.5 / hands.zoom, name
