@@ -175,8 +175,9 @@ def power_plot(table: pd.DataFrame, change_percent: float) -> bytes:
     for number, (key, part) in enumerate(table.groupby(["photos", "visits"])):
         photos, visits = cast("tuple[int, int]", key)
         colour, marker, style = _LOOKS[number % len(_LOOKS)]
+        label = f"{photos} photo{'s' if photos > 1 else ''}, {visits} visits"
         axes.plot(part["fish"], 100 * part["power"], style, marker=marker, color=hex_of(colour),
-                  lw=1.8, label=f"{photos} photo{'s' * (photos > 1)}, {visits} visits")  # fmt: skip
+                  lw=1.8, label=label)  # fmt: skip
     axes.axhline(80, color="black", ls="--", lw=1)
     axes.annotate("80 %: usual aim", (1.0, 80), xycoords=("axes fraction", "data"),
                   xytext=(-4, 4), textcoords="offset points", ha="right", fontsize=9)  # fmt: skip

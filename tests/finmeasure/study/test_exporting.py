@@ -123,7 +123,9 @@ def test_parquet_holds_the_same_as_csv(study):
     study.export("csv")
     study.export("parquet")
     for table in CONTRACT:
-        from_csv = pd.read_csv(study.folder / f"{table}.csv", dtype={"fish": str})
+        from_csv = pd.read_csv(
+            study.folder / f"{table}.csv", dtype={"fish": str}, float_precision="round_trip"
+        )
         from_parquet = pd.read_parquet(study.folder / f"{table}.parquet")
         assert list(from_csv) == list(from_parquet)
         for name in from_csv:
