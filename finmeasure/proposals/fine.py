@@ -52,6 +52,12 @@ class FineLook:
         return float(np.hypot(*(self.points[TAIL] - self.points[SNOUT])))
 
     @property
+    def is_sure(self) -> bool:
+        """Whether the fish, and the landmarks that show, are as sure as a look can make them."""
+        shown = self.mass[self.shows > 0.5]
+        return bool(self.well > SURE_WELL and len(shown) and shown.mean() > SURE_MASS)
+
+    @property
     def places(self) -> Points:
         """Photo pixels of everything that is fish, shape (N, 2)."""
         rows, columns = np.nonzero(self.parts[0] < 0.5)
@@ -73,7 +79,7 @@ def _look_until_sure(
     frame = level_frame(sighting.snout, sighting.tail, sighting.places, mirrored=mirrored,
                         side_px=FINE_SIDE_PX, room=1.2)  # fmt: skip
     first = _look(pyramid, network, frame)
-    if first.well > SURE_WELL and first.mass.mean() > SURE_MASS:
+    if first.is_sure:
         return first
     places = first.places
     if len(places) < 50 or first.length_px < 0.25 * FINE_SIDE_PX * frame.photo_px_per_px:
