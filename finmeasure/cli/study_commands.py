@@ -10,6 +10,7 @@ import typer
 
 from finmeasure.cli.printing import counted, say
 
+MOST_ALIKE = 5  # a disk that is not plugged in gives one line for each photo
 StudyFolder = Annotated[Path, typer.Argument(help="Folder of the study.", metavar="STUDY")]
 
 
@@ -125,8 +126,12 @@ def check(
         if backup is not None:
             opened.back_up(backup)
             say(f"Wrote {backup}.")
-    for finding in findings:
-        say(f"{finding.severity}: {finding.text}")
+    for kind in dict.fromkeys(finding.kind for finding in findings):
+        alike = [finding for finding in findings if finding.kind == kind]
+        for finding in alike[:MOST_ALIKE]:
+            say(f"{finding.severity}: {finding.text}")
+        if len(alike) > MOST_ALIKE:
+            say(f"… and {len(alike) - MOST_ALIKE} more like these.")
     faults = sum(finding.severity == "fault" for finding in findings)
     say(f"{counted(faults, 'fault')}, {counted(len(findings) - faults, 'note')}.")
     if faults:
