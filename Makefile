@@ -59,9 +59,10 @@ $(V)/.core: pyproject.toml constraints.txt | $(BIN)/python
 	$(BIN)/pip install -q -c constraints.txt -e .
 	touch $@
 
+# Most modules of these packages are never loaded: those that are get compiled then.
 $(V)/.test: pyproject.toml constraints.txt | $(BIN)/python
 	sh .ci/system-libs.sh gui
-	$(BIN)/pip install -q -c constraints.txt -e ".[test]"
+	$(BIN)/pip install -q --no-compile -c constraints.txt -e ".[test]"
 	touch $@ $(V)/.core
 
 clean:
