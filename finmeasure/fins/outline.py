@@ -184,8 +184,9 @@ def _arc(
 
 def _farthest_from_base(arc: Points) -> float:
     """Greatest distance of an arc from the straight line between its ends."""
-    base = shapely.LineString(arc[[0, -1]])
-    return float(shapely.distance(shapely.points(arc), base).max())
+    base, away = arc[-1] - arc[0], arc - arc[0]
+    share = np.clip(away @ base / max(float(base @ base), 1e-12), 0.0, 1.0)
+    return float(np.hypot(*(away - share[:, None] * base).T).max())
 
 
 def _oriented(points: Points, ends: Points | None, reading: Reading) -> Points:
