@@ -15,12 +15,12 @@ pytestmark = pytest.mark.gui
 
 @pytest.fixture(scope="module")
 def treated(tmp_path_factory):
-    """Three drawn fish at three visits (the sample photos of a treatment), measured by the core."""
+    """One drawn fish at three visits (sample photos of a treatment), measured by the core."""
     samples = Path(__file__).parents[2] / "sample_images"
     folder = tmp_path_factory.mktemp("treated")
     photos = folder / "photos" / "treatment"
     photos.mkdir(parents=True)
-    for file in sorted((samples / "treatment").glob("2026-03-*_ember.jpg")):
+    for file in sorted((samples / "treatment").glob("2026-03-*_ember.jpg"))[::2]:
         (photos / file.name).write_bytes(file.read_bytes())
     given = {
         "--study": folder / "study", "--jobs": 1, "--landmarks": samples / "landmarks.csv",

@@ -5,6 +5,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
+import pypdfium2
 import pytest
 
 from finmeasure.errors import FinmeasureError
@@ -24,6 +25,7 @@ from finmeasure.report.change_pairs import (
     left_after,
     take_back,
 )
+from finmeasure.report.change_report import write_change_report
 from finmeasure.study.store import Study
 
 _spec = importlib.util.spec_from_file_location(
@@ -128,6 +130,24 @@ def test_a_name_that_one_photo_cannot_take_leaves_both_without(study, looked):
         decide(study, first, "same", person="ada", name="17")  # digits only: no name
     assert all(one.reading.fish == "1" for one in study.current_readings())
     assert answers(study) == {}
+
+
+def test_a_first_visit_lists_what_to_look_at_on_page_and_pdf(study, looked, tmp_path):
+    """Common practice is marked so, and the last line sends to a veterinarian."""
+    fish, _ = looked[0]
+    study.name_fish(fish.photo, "1", "sand")
+    for ending in ("html", "pdf"):
+        write_change_report(study, tmp_path / f"r.{ending}")
+    study.name_fish(fish.photo, "1", "")
+    page = (tmp_path / "r.html").read_text(encoding="utf-8")
+    pages = pypdfium2.PdfDocument(tmp_path / "r.pdf")
+    printed = " ".join(" ".join(one.get_textpage().get_text_range().split()) for one in pages)
+    for text in (page, printed):
+        assert "common practice, no source; this is no diagnosis" in text
+        assert "first visit" in text
+        assert "Test the water first" in text
+        assert "ask a veterinarian" in text
+        assert "seen on one day only" in text
 
 
 def test_fish_that_all_have_names_are_not_asked(study, looked):
