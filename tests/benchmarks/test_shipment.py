@@ -242,7 +242,7 @@ def test_ask_on_drawn_livebearers():
 
 
 def _asked(kind, rng):
-    """Ask by proposals alone; fins folded on four fish of ten, a third of the photos with a card."""
+    """Ask by proposals alone; four fins of ten folded, a third of the photos with a card."""
     spec = random_spec(rng, body_form=f"livebearer_{'male' if kind == 'male' else 'female'}")
     length_mm = rng.uniform(9, 16) if kind == "young" else max(spec.standard_length_mm, 22.0)
     spec = folded(posed(spec, rng), rng, share=0.4)
