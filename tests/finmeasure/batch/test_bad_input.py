@@ -147,7 +147,7 @@ def test_a_point_outside_the_photo_does_not_count(drawn, run, tmp_path):
         (["--px-per-mm-u", "0.1"], ["px/mm"]),
         (["--fish-before-card", "600", "--camera-distance", "500"], ["600 mm", "500 mm"]),
         (["--card", "coin"], ["'coin'", "'window', 'squares'"]),
-        (["--jobs", "0"], ["greater than or equal to 1"]),
+        (["--jobs", "-1"], ["--jobs", "0"]),
         (["--sharpen"], ["--sharpen"]),
     ],
 )
