@@ -8,9 +8,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import erf
-from skimage.measure import find_contours
 
 from finmeasure.fins.closing import distance_to_zero, polygon_mask
+from finmeasure.fins.level import zero_rings
 from finmeasure.fins.outline import cut_ring
 from finmeasure.fins.slits import with_hidden_slits
 from finmeasure.fins.smoothing import resample
@@ -157,8 +157,11 @@ def _without_blur(crop: Gray, sight: EdgeSight) -> NDArray[np.float32]:
 
 
 def _crop(gray: Gray, margin_px: Points, band_px: float) -> tuple[Gray, Points]:
-    """Part of the photo round a margin, and its corner (x, y)."""
-    room = int(np.ceil(4.0 * band_px)) + 4
+    """Part of the photo round a margin, and its corner (x, y).
+
+    Levels are means of what lies up to two bands from the places within one.
+    """
+    room = int(np.ceil(3.0 * band_px)) + 4
     low = np.maximum(np.floor(margin_px.min(axis=0)).astype(int) - room, 0)
     high = np.ceil(margin_px.max(axis=0)).astype(int) + room + 1
     return gray[low[1] : high[1], low[0] : high[0]], low.astype(float)
@@ -167,7 +170,11 @@ def _crop(gray: Gray, margin_px: Points, band_px: float) -> tuple[Gray, Points]:
 def _signed_distance(rough: Points, shape: tuple[int, int]) -> NDArray[np.float32]:
     """Distance to the rough fin's outline, positive inside, pixels."""
     inside = polygon_mask(rough, shape)
-    return np.asarray(distance_to_zero(inside) - distance_to_zero(~inside))
+    away = -distance_to_zero(~inside)
+    low, high = np.floor(rough.min(axis=0)).astype(int), np.ceil(rough.max(axis=0)).astype(int)
+    fin = tuple(slice(max(low[axis] - 1, 0), high[axis] + 2) for axis in (1, 0))
+    away[fin] += distance_to_zero(np.ascontiguousarray(inside[fin]))
+    return away
 
 
 def _clear_of_body(rough: Points, shape: tuple[int, ...], room: float) -> NDArray[np.bool_]:
@@ -215,23 +222,29 @@ def _local_mean(
     return np.asarray(mean)
 
 
-def _largest_hill(height: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Sink all places above zero but the largest: in noise there are hundreds, each a ring.
+def _largest_hill(height: NDArray[np.float32]) -> tuple[NDArray[np.float32], Points]:
+    """Cut out the largest place above zero, and give its corner (x, y).
 
-    Neighbours by their sides only, as the ring is followed: its course stays the same.
+    All others are sunk: in noise there are hundreds, each a ring. Neighbours by their sides only,
+    as the ring is followed: its course stays the same.
     """
     above = (height > 0).view(np.uint8)
     count, labels, sizes, _ = cv2.connectedComponentsWithStats(above, connectivity=4)
-    if count <= 2:
-        return height
+    if count < 2:
+        return height, np.zeros(2)
     largest = 1 + int(sizes[1:, cv2.CC_STAT_AREA].argmax())
-    return np.where((labels == largest) | (labels == 0), height, np.float32(-0.5))
+    column, row, width, rows = sizes[largest, : cv2.CC_STAT_AREA]
+    corner = np.array([max(column - 1, 0), max(row - 1, 0)])
+    held = slice(corner[1], row + rows + 1), slice(corner[0], column + width + 1)
+    others = (labels[held] != largest) & (labels[held] != 0)
+    return np.where(others, np.float32(-0.5), height[held]), corner.astype(float)
 
 
 def _contour_between(height: NDArray[np.float32], rough: Points) -> Points:
     """Follow the zero level from the front to the rear base point."""
-    rings = find_contours(np.pad(_largest_hill(height), 1, constant_values=-0.5), 0.0)
-    closed = [ring[:-1, ::-1] - 1.0 for ring in rings if len(ring) > 3]
+    hill, corner = _largest_hill(height)
+    rings = zero_rings(np.pad(hill, 1, constant_values=-0.5))
+    closed = [ring - 1.0 + corner for ring in rings if len(ring) > 2]
     if not closed:
         return rough
     line = cut_ring(max(closed, key=polygon_area), rough[[0, -1]])

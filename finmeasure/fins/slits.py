@@ -178,7 +178,7 @@ def _rows(line_px: Points, length: float, step: float, flank_px: float) -> _Rows
         for both in (margin, directions)
     )
     ends = np.interp(rows, travelled, reach)
-    bridged = grey_closing(ends, 2 * _rows_between(flank_px, step) + 1, mode="nearest")
+    bridged = grey_closing(ends, (2 * _rows_between(flank_px, step) + 1,), mode="nearest")
     return _Rows(edge + (bridged - ends)[:, None] * outwards, outwards)
 
 
