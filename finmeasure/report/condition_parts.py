@@ -25,9 +25,9 @@ METHOD = (
     "Each fish was photographed from the side before a printed card, which gives the scale; a "
     "person placed or confirmed the marks. Lengths and ratios carry the uncertainty of scale, "
     "marks and posture; ± holds in 95 of 100 cases. Shares have 95 % intervals (Wilson 1927). "
-    "Fish unlike the rest are found by Hotelling's T² of each fish against all others on at most "
-    "four ratios and on the pattern of marks, with limits that one box in twenty of equal fish "
-    "passes by chance."
+    "Fish unlike the rest are found by Hotelling's T² and Student's t of each fish against all "
+    "others on at most four ratios, and by the distance of its pattern of marks from theirs, with "
+    "limits that about one box in twenty of equal fish passes by chance."
 )
 NOT_A_PROOF = (
     "It is no diagnosis, no disease certificate and no legal finding on welfare.",
