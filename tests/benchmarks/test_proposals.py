@@ -45,9 +45,9 @@ PAGE = Path(__file__).resolve().parents[2] / "docs" / "method" / "proposals.md"
 HEADING = "## Benchmark"
 DRAWN, PICTURES, GROUPS = 24, 1000, 4
 NOTE = (
-    "Costs are the least processor times of nine rounds, in turn, over the least of decoding; other",
-    "work on the machine moves these ratios by up to a third. What bounds them: the products of the",
-    "two networks (1.5 and 6.7 thousand million a look), and fin edges followed in full-size pixels.",
+    "Costs are the least processor times of nine rounds, in turn, over the least of decoding;",
+    "other work on the machine moves these ratios by up to a third. What bounds them: the products",
+    "of the two networks (1.5 and 6.7 thousand million a look), and fin edges at full size.",
 )
 
 
@@ -60,8 +60,8 @@ def rows():
     table = dict(earlier_rows(section.group() if section else ""))
     table |= {str(what): (str(figure), bar) for what, figure, bar in found}
     body = [f"| {what} | {figure} | {bar} |" for what, (figure, bar) in table.items()]
-    lines = [HEADING, "", "Made by `make benchmark` (`tests/benchmarks/test_proposals.py`).", *NOTE, "",
-             "| what | figure | bar |", "|---|---|---|", *body, ""]  # fmt: skip
+    lines = [HEADING, "", "Made by `make benchmark` (`tests/benchmarks/test_proposals.py`).", *NOTE,
+             "", "| what | figure | bar |", "|---|---|---|", *body, ""]  # fmt: skip
     rest = re.sub(rf"(?ms)^{HEADING}\n.*?(?=^## |\Z)", "", page).rstrip() + "\n\n"
     PAGE.write_text(rest + "\n".join(lines), encoding="utf-8")
 
