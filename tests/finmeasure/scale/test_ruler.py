@@ -112,10 +112,10 @@ def test_ruler_of_the_bluegill_photo(shared, row):
 
 def test_ruler_of_the_squid_photo(shared):
     # Read by hand in this photo: mark 30 at x = 367, mark 0 at x = 2648 (7.603 px/mm over all).
-    # PROVENANCE.csv gives 7.73 px/mm, which is the middle: strips of 300 px by Fourier (row of ticks
-    # alone, apart from the program) give 7.46 at x = 550, 7.64 at 950, 7.72 to 7.75 from 1150 to
-    # 1750, 7.65 at 1950 and 7.51 at 2350. The lens makes the ends smaller, so the whole ruler and its
-    # middle differ by more than 1 % and the scale must say so.
+    # PROVENANCE.csv gives 7.73 px/mm, which is the middle: strips of 300 px by Fourier (the row of
+    # ticks, apart from the program) give 7.46 at x = 550, 7.64 at 950, 7.72 to 7.75 from 1150 to
+    # 1750, 7.65 at 1950 and 7.51 at 2350. The lens makes the ends smaller, so the whole ruler and
+    # its middle differ by more than 1 % and the scale must say so.
     from finmeasure.photo.reading import read_photo
 
     photo = read_photo(shared / "photos" / "squid_with_30cm_ruler.jpg")
