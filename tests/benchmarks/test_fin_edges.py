@@ -6,6 +6,7 @@ drawing's own lengths and areas. Tables go to docs/method/fin_edges.md between t
 
 from dataclasses import replace
 from pathlib import Path
+from time import process_time
 
 import cv2
 import numpy as np
@@ -172,6 +173,11 @@ def spread_of_lengths(runs, of):
         yield f"{100 * np.std(errors):.2f}"
 
 
+def profile_px(edge):
+    """Mean length of the rays in pixels: the clicks at both ends of standard length cancel."""
+    return edge.profile.mean_to_sl / figure(edge, "relative_length").value * edge.length_px
+
+
 def grossly_wrong(runs):
     """Row of outlines whose area is off by more than a tenth."""
     for column in COLUMNS:
@@ -213,6 +219,8 @@ def test_accuracy_and_detection(runs):
             runs, "notch_depth", thin, np.median),
         "ray profile by standard length, sd (%)": spread_of_lengths(
             runs, lambda edge: edge.profile.mean_to_sl),
+        "ray profile, standard length known, sd (%)": spread_of_lengths(runs, profile_px),
+        "fin length, sd (%)": spread_of_lengths(runs, lambda edge: edge.length_px),
         "relative length, sd (%)": spread_of_lengths(
             runs, lambda edge: figure(edge, "relative_length").value),
         "outline's area off by a tenth": grossly_wrong(runs),
@@ -391,3 +399,43 @@ def test_hand_traced_margins():
             cells.append(f"{100 * np.mean(hits):.0f} %")
         lines.append(f"| {step_px} px | {click_px} px | {' | '.join(cells)} |")
     write_table("traced", lines)
+
+
+def milliseconds(do, *given):
+    """Result and the processor time it took."""
+    start = process_time()
+    result = do(*given)
+    return result, 1000 * (process_time() - start)
+
+
+def yardstick():
+    """An exact distance transform of a million pixels: what any machine needs for it."""
+    half = np.zeros((1000, 1000), np.uint8)
+    half[300:700, 300:700] = 1
+    return cv2.distanceTransform(half, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+
+
+def test_time_per_fin():
+    """Processor time to follow one fin's edge, blur undone, and to measure it."""
+    rng = np.random.default_rng(41)
+    heads = ("pixels per fin length", "edge followed", "measured", "together",
+             "of one exact distance transform of 1 MP")  # fmt: skip
+    lines = [f"| {' | '.join(heads)} |", "|---" * len(heads) + "|"]
+    for length in (100.0, 200.0, 400.0):
+        times, unit = [], []
+        for kind in KINDS * 4:
+            plans = (DAMAGES["bite .10"], DAMAGES["wide slit"])
+            spec = drawn_fins.fin_spec(kind, damages=placed(kind, plans, rng))
+            fin = drawn_fins.photographed(spec, replace(QUALITIES["good"], length_px=length), rng)
+            line, followed = milliseconds(fin.traced)
+            times.append((followed, milliseconds(fin.measured, line)[1]))
+            unit.append(milliseconds(yardstick)[1])
+        followed, measured = np.median(times, axis=0)
+        both = np.median(np.sum(times, axis=1))
+        ratio = both / np.median(unit)
+        lines.append(
+            f"| {length:.0f} | {followed:.0f} ms | {measured:.0f} ms | {both:.0f} ms "
+            f"| {ratio:.1f} times |"
+        )
+        assert ratio < 15.0
+    write_table("time", lines)
