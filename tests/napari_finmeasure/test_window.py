@@ -270,7 +270,7 @@ def test_a_drag_along_the_fish_sets_both_ends_of_a_length(window, photos, drawn)
 def test_a_point_changes_its_name_and_undo_and_redo_lead_through_everything(window, photos, drawn):
     truth = drawn["a"].truth
     hands = window(1366, 768)
-    hands.open(photos / "a.jpg", kind="adipose")
+    hands.open(photos / "a.jpg", kind="adipose", question="fin:dorsal")
     hands.mark_all(truth)
     session = hands.session
     tip = session.marks.landmarks["dorsal_tip"].point
