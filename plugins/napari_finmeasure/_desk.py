@@ -29,13 +29,14 @@ from napari_finmeasure._photo_actions import PhotoActions
 from napari_finmeasure._reference_tool import TO_MARK, NumberedLines, ReferenceTool
 from napari_finmeasure._stage import Stage
 from napari_finmeasure._start import StartScreen
-from napari_finmeasure._text_size import ems, follow_text
+from napari_finmeasure._text_size import follow_text, text_points
 from napari_finmeasure._tools import EdgeTool, PointTool, WaitTool
 from napari_finmeasure._wet_hands import WetHandsBar
 
 if TYPE_CHECKING:
     import napari
 
+TITLE_POINTS = 11
 PHOTO_ENDINGS = "Photos (*.jpg *.jpeg *.png *.tif *.tiff *.heic *.heif)"
 
 
@@ -128,7 +129,7 @@ class Desk(PhotoActions):
         self.queue_dock = dock
         dock.hide()
         for title in (one.titleBarWidget() for one in (dock, self._own_dock()) if one is not None):
-            follow_text(title, partial(_give_room, title))
+            follow_text(title, partial(_fit_in, title))
         window.addToolBar(Qt.ToolBarArea.BottomToolBarArea, self.wet_bar)
         self.wet_bar.hide()
         for key in KEYS:
@@ -326,6 +327,6 @@ class Desk(PhotoActions):
                 self._back_to_photo()
 
 
-def _give_room(title: QWidget) -> None:
-    """Let the words of a dock's title bar stand in it; napari gives every size of text the same."""
-    title.setMinimumHeight(max(24, ems(1.5)))
+def _fit_in(title: QWidget) -> None:
+    """Keep the words of a dock's title bar whole: napari gives the bar one height at any size."""
+    title.setStyleSheet(f"font-size: {min(text_points(), TITLE_POINTS)}pt;")
