@@ -173,11 +173,6 @@ def spread_of_lengths(runs, of):
         yield f"{100 * np.std(errors):.2f}"
 
 
-def profile_px(edge):
-    """Mean length of the rays in pixels: the clicks at both ends of standard length cancel."""
-    return edge.profile.mean_to_sl / figure(edge, "relative_length").value * edge.length_px
-
-
 def grossly_wrong(runs):
     """Row of outlines whose area is off by more than a tenth."""
     for column in COLUMNS:
@@ -219,8 +214,6 @@ def test_accuracy_and_detection(runs):
             runs, "notch_depth", thin, np.median),
         "ray profile by standard length, sd (%)": spread_of_lengths(
             runs, lambda edge: edge.profile.mean_to_sl),
-        "ray profile, standard length known, sd (%)": spread_of_lengths(runs, profile_px),
-        "fin length, sd (%)": spread_of_lengths(runs, lambda edge: edge.length_px),
         "relative length, sd (%)": spread_of_lengths(
             runs, lambda edge: figure(edge, "relative_length").value),
         "outline's area off by a tenth": grossly_wrong(runs),
