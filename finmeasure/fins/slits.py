@@ -50,6 +50,9 @@ FLANK_BLURS = 2.5
 FOLLOWED_SHARE = 0.6
 #: Cut-off of the filter for the edge, as for all margins; fewest rows to look at.
 EDGE_CUTOFF, LEAST_CUTOFF_PX, LEAST_ROWS = 0.03, 3.0, 24
+#: Where the edge stays behind its surroundings, so wide, by this share of the fin's length, it was
+#: bitten: what is seen inside of it is the bite's own bottom.
+BITE_SHARE, MOST_DENT_SHARE = 0.25, 0.025
 #: Smallest step of grey values between fin and ground.
 LEAST_STEP = 6.0
 
@@ -64,6 +67,8 @@ class _Strip:
         0 is the fin's grey value, 1 the ground's.
     edge_px, inwards : ndarray of shape (N, 2)
         Place on the edge in the photo, and unit vector along the ray towards the base.
+    dented : ndarray of bool, shape (N,)
+        Whether the row begins in a bite.
     depths_px : ndarray of shape (K,)
         Distance from the edge, negative outside.
     step_px, flank_px : float
@@ -73,6 +78,7 @@ class _Strip:
     values: Array
     edge_px: Points
     inwards: Points
+    dented: NDArray[np.bool_]
     depths_px: Array
     step_px: float
     flank_px: float
@@ -90,10 +96,11 @@ class _Strip:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Rows:
-    """Places on the edge in the photo and unit vectors away from the base, shape (N, 2)."""
+    """Places on the edge in the photo, unit vectors away from the base, shape (N, 2), and bites."""
 
     edge: Points
     outwards: Points
+    dented: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +151,7 @@ def _strip(gray: Gray, line_px: Points, blur_px: float, length: float) -> _Strip
     grey = cv2.remap(gray, seen[..., 0], seen[..., 1], cv2.INTER_LINEAR,
                      borderMode=cv2.BORDER_REPLICATE)  # fmt: skip
     values = _between_levels(np.asarray(grey, float), depths, blur_px)
-    return _Strip(values, rows.edge, -rows.outwards, depths, step, flank)
+    return _Strip(values, rows.edge, -rows.outwards, rows.dented, depths, step, flank)
 
 
 def _rows_between(flank_px: float, step_px: float) -> int:
@@ -179,7 +186,9 @@ def _rows(line_px: Points, length: float, step: float, flank_px: float) -> _Rows
     )
     ends = np.interp(rows, travelled, reach)
     bridged = grey_closing(ends, (2 * _rows_between(flank_px, step) + 1,), mode="nearest")
-    return _Rows(edge + (bridged - ends)[:, None] * outwards, outwards)
+    whole = grey_closing(bridged, (max(3, round(BITE_SHARE * length / step)),), mode="nearest")
+    dented = whole - bridged > MOST_DENT_SHARE * length
+    return _Rows(edge + (bridged - ends)[:, None] * outwards, outwards, dented)
 
 
 def _between_levels(grey: Array, depths: Array, blur_px: float) -> Array:
@@ -204,7 +213,10 @@ def _slits(strip: _Strip, blur_px: float, length: float) -> list[_Slit]:
     least = max(LEAST_DIP, LEAST_DIP_PER_SCATTER * 1.4826 * float(np.median(np.abs(stray))))
     rows, _ = find_peaks(dips, height=least, distance=2 * strip.flank)
     going_on = _dips(deep, strip.flank)[rows] > MOST_GOING_ON * dips[rows]
-    slits = [_measured(strip, int(row), (near, deep), blur_px) for row in rows[~going_on]]
+    slits = [
+        _measured(strip, int(row), (near, deep), blur_px)
+        for row in rows[~going_on & ~strip.dented[rows]]
+    ]
     low, high = LEAST_DEPTH_SHARE * length, MOST_DEPTH_SHARE * length
     widest = WIDEST * float(np.hypot(blur_px, SAMPLE_BLUR_PX))
     return [slit for slit in slits if low <= slit.depth_px <= high and slit.width_px <= widest]
