@@ -73,9 +73,11 @@ def _wider(row: Measure, needed: float) -> float:
     return math.hypot(u, needed) if row.unit == PERCENT else u * needed
 
 
-def calibrated(
-    mass: NDArray[np.float64], error: NDArray[np.float64], bins: int = 8
-) -> dict[str, list[float]]:
+#: Shares of the landmarks, from unsure to sure, that the tables are made of: finer where unsure.
+_SHARES = (0.0, 0.02, 0.05, 0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 1.0)
+
+
+def calibrated(mass: NDArray[np.float64], error: NDArray[np.float64]) -> dict[str, list[float]]:
     """Make the tables from landmarks whose errors are known.
 
     Parameters
@@ -91,7 +93,8 @@ def calibrated(
         uncertainty is such that 95 % of the errors per axis lie within 1.96 of it.
     """
     order = np.argsort(mass)
-    groups = np.array_split(order, bins)
+    cuts = np.rint(np.array(_SHARES[1:-1]) * len(order)).astype(int)
+    groups = [group for group in np.split(order, cuts) if len(group)]
     knots = [float(np.median(mass[group])) for group in groups]
     away = np.hypot(*error.T)
     within = [float((away[group] < 0.03).mean()) for group in groups]

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from finmeasure.proposals.find import Sighting
 from finmeasure.proposals.frames import Frame, Points, Pyramid, level_frame
 from finmeasure.proposals.layout import FINE_SIDE_PX, HEAT_STRIDE_PX, LANDMARKS, MASK_STRIDE_PX
+from finmeasure.proposals.stations import placed_by_form
 from finmeasure.proposals.weights import Network
 
 SNOUT, TAIL = LANDMARKS.index("snout_tip"), LANDMARKS.index("caudal_base")
@@ -96,6 +97,7 @@ def _look(pyramid: Pyramid, network: Network, frame: Frame) -> FineLook:
     seen = 1.0 / (1.0 + np.exp(-np.clip(shows.astype(np.float64), -30, 30)))
     share = np.exp(mask - mask.max(axis=0))
     share /= share.sum(axis=0)
+    points = placed_by_form(points, share)
     return FineLook(frame, frame.to_photo(points), mass, seen[:-1], float(seen[-1]), share)
 
 

@@ -22,7 +22,7 @@ from finmeasure.proposals.neighbours import (
     without_doubles,
     without_mirror_pictures,
 )
-from finmeasure.proposals.shape import oddities
+from finmeasure.proposals.shape import like_a_flatfish, oddities
 from finmeasure.proposals.sharpness import photo_blur_px, reduced
 from finmeasure.proposals.weights import load_network, manifest
 from finmeasure.reading import Landmark, Outline, Reading
@@ -158,6 +158,11 @@ def _refusal(sighting: Sighting, look: FineLook, size: tuple[int, int]) -> NotFo
             "Nothing that is surely a whole fish seen from the side: "
             f"{100 * look.well:.0f} % sure, {len(oddities(look))} marks out of place.",
             "Photograph one fish square from the side, its fins open, before a plain ground.",
+        )
+    if like_a_flatfish(look):
+        return NotFound(
+            "A flatfish, by its small eye and the fins all round: it is not seen from the side.",
+            "Flatfish are not measured. Mark the fish with `finmeasure open` if it is none.",
         )
     if look.length_px < LEAST_LENGTH_PX:
         return NotFound(

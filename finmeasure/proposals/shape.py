@@ -39,3 +39,22 @@ def oddities(look: FineLook) -> tuple[str, ...]:
         if {upper, lower} <= shown and place[upper][1] >= place[lower][1]
     ]  # fmt: skip
     return tuple(dict.fromkeys(odd))
+
+
+def like_a_flatfish(look: FineLook) -> bool:
+    """Whether long fins frame the whole body and the eye is small: a fish that lies on its side.
+
+    The limits were set on one development photo of a plaice and on none of a flatfish besides; deep
+    fish with such fins (discus) have an eye of an eighth of their depth and more (from memory).
+    """
+    level = look.frame.to_frame(look.points)
+    place = dict(zip(LANDMARKS, level, strict=True))
+    length = float(place["caudal_base"][0] - place["snout_tip"][0])
+
+    def reach(first: str, last: str, axis: int = 0) -> float:
+        return float(place[last][axis] - place[first][axis]) / max(length, 1e-6)
+
+    ends = min(reach("snout_tip", "dorsal_end"), reach("snout_tip", "anal_end"))
+    eye, depth = reach("eye_front", "eye_back"), reach("body_top", "body_bottom", 1)
+    framed = reach("dorsal_origin", "dorsal_end") > 0.6 and reach("anal_origin", "anal_end") > 0.42
+    return framed and ends > 0.88 and depth > 0.35 and eye < 0.115 * depth

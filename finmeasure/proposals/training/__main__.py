@@ -26,6 +26,8 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=15)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--device", default="cuda")
+    parser.add_argument("--scratch", action="store_true", help="do without features of photographs")
+    parser.add_argument("--gentle", type=float, default=0.25, help="factor on the features' rate")
     given = parser.parse_args()
     stage = Stage(**vars(given))
     network, scenes = train(stage)

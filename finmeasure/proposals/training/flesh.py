@@ -27,9 +27,10 @@ class Jaw:
 
 
 def more_like_life(spec: FishSpec, rng: np.random.Generator) -> FishSpec:
-    """Hold the paired fins as most fish on photos do: breast fins low, pelvic fins flat."""
+    """Hold paired fins low and flat, as most fish on photos; long anal fins, a stalk far back."""
     fins = tuple(_held(fin, spec, rng) for fin in spec.fins)
-    return replace(spec, fins=fins)
+    stalk = spec.peduncle_mm + rng.uniform(0.0, 0.07) * spec.standard_length_mm
+    return replace(spec, fins=fins, peduncle_mm=min(stalk, 0.97 * spec.standard_length_mm))
 
 
 def _held(fin: FinSpec, spec: FishSpec, rng: np.random.Generator) -> FinSpec:
@@ -37,7 +38,7 @@ def _held(fin: FinSpec, spec: FishSpec, rng: np.random.Generator) -> FinSpec:
     if fin.part == "pectoral" and rng.random() < 0.75:
         return replace(
             fin,
-            height_share=float(np.clip(rng.normal(-0.55, 0.2), -0.95, 0.1)),
+            height_share=float(np.clip(rng.normal(-0.68, 0.2), -0.97, 0.1)),
             front_mm=spec.operculum_mm + rng.normal(0.005, 0.02) * length,
         )
     if fin.part == "pelvic" and fin.kind != "thread" and rng.random() < 0.5:
@@ -48,6 +49,11 @@ def _held(fin: FinSpec, spec: FishSpec, rng: np.random.Generator) -> FinSpec:
             last_ray_deg=low,
             length_mm=fin.length_mm * rng.uniform(0.9, 1.5),
         )
+    if fin.part == "caudal" and fin.kind != "sword":
+        return replace(fin, length_mm=fin.length_mm * rng.uniform(0.7, 1.05))
+    if fin.part == "anal" and fin.kind != "rod" and rng.random() < 0.5:
+        rear = min(fin.rear_mm + rng.uniform(0.0, 0.12) * length, 0.93 * length)
+        return replace(fin, rear_mm=max(rear, fin.rear_mm))
     return fin
 
 
@@ -74,10 +80,10 @@ def lower_jaw(fish: FishGeometry, rng: np.random.Generator) -> Jaw | None:
     if rng.random() < 0.3:
         return None
     length = fish.spec.standard_length_mm
-    out, rear = rng.uniform(0.002, 0.03) * length, rng.uniform(0.05, 0.11) * length
+    out, rear = rng.uniform(0.002, 0.035) * length, rng.uniform(0.05, 0.11) * length
     opened = rng.uniform(0.0, 0.012) * length if rng.random() < 0.3 else 0.0
     top = float(fish.profile.upper(np.zeros(1))[0])
-    thick = rng.uniform(0.01, 0.03) * length + opened
+    thick = rng.uniform(0.012, 0.045) * length + opened
     lower = fish.profile.lower
     chin = np.linspace(0.25, 1.0, 6) * rear
     below = np.column_stack([chin, lower(chin) + 0.25 * out * (1 - chin / rear)])
@@ -102,6 +108,26 @@ def lay_jaw(sprite: Sprite, jaw: Jaw, rng: np.random.Generator) -> None:
         pixels *= (1 - cover)[..., None]
         pixels[..., :3] += cover[..., None] * np.clip(tone, 0, 1)
         pixels[..., 3] += cover
+
+
+def lay_cheek_edges(sprite: Sprite, fish: FishGeometry, rng: np.random.Generator) -> None:
+    """Paint edges of cheek bones in front of the gill cover's own edge, in place."""
+    spec, canvas = fish.spec, sprite.canvas
+    height = np.linspace(-0.75, 0.8, 24)
+    for _ in range(int(rng.choice([0, 1, 2], p=[0.35, 0.4, 0.25]))):
+        place = rng.uniform(0.62, 0.9) * spec.operculum_mm
+        x = place - rng.uniform(0.05, 0.2) * spec.operculum_mm * (height - 0.15) ** 2
+        upper, lower = fish.profile.upper(x), fish.profile.lower(x)
+        y = (upper + lower) / 2 + height * (lower - upper) / 2
+        line = np.zeros(canvas.shape, np.uint8)
+        points = np.rint(canvas.to_pixel(np.column_stack([x, y])) * 16).astype(np.int32)
+        thick = max(
+            1, round(rng.uniform(0.003, 0.014) * spec.standard_length_mm * canvas.px_per_mm)
+        )
+        cv2.polylines(line, [points], False, 255, thick, cv2.LINE_AA, 4)
+        strength = rng.uniform(0.15, 0.5) * cv2.GaussianBlur(line, (0, 0), 0.6 * thick) / 255
+        tone = 0.4 if rng.random() < 0.7 else 1.5
+        sprite.pixels[..., :3] *= 1 + (tone - 1) * strength[..., None].astype(np.float32)
 
 
 def lay_tail_flesh(sprite: Sprite, fish: FishGeometry, rng: np.random.Generator) -> None:

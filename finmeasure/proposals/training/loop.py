@@ -39,7 +39,12 @@ class Stage:
     out : Path
         Folder of checkpoint and exported weights.
     start : Path, optional
-        Checkpoint (.pt) or packaged weights (.onnx) to go on from.
+        Checkpoint (.pt) or packaged weights (.onnx) to go on from; without one the fine network
+        starts from features of photographs.
+    scratch : bool
+        Start from random weights only: to see what the features of photographs are worth.
+    gentle : float
+        Factor on the rate of the features of photographs, so that drawn fish do not undo them.
     """
 
     network: str
@@ -51,6 +56,8 @@ class Stage:
     workers: int = 15
     seed: int = 1
     device: str = "cuda"
+    scratch: bool = False
+    gentle: float = 0.25
 
 
 def train(stage: Stage) -> tuple[nn.Module, SceneMaker]:
@@ -87,6 +94,8 @@ def _trained(stage: Stage, begin: float, queue: Path) -> tuple[nn.Module, SceneM
     while pool.taken["sprites"] < WARM_SPRITES + HELD_OUT_SPRITES:
         if not pool.take_in(queue, 8):
             time.sleep(0.1)
+    if stage.network == "fine" and stage.start is None and not stage.scratch:
+        network.features.start_from_photographs()
     if stage.start is not None:
         go_on_from(network, stage.start, _TASKS[stage.network][0](scenes, stage.batch).pictures)
     print(f"{stage.network}: first sprites after {time.monotonic() - begin:.0f} s", flush=True)
@@ -100,14 +109,14 @@ def _steps(
     scenes: SceneMaker,
 ) -> None:  # fmt: skip
     """Take steps until the time is over."""
-    optimiser = torch.optim.AdamW(network.parameters(), lr=stage.rate, weight_decay=0.02)
+    optimiser = torch.optim.AdamW(_groups(stage, network), lr=stage.rate, weight_decay=0.02)
     network.train()
     first, told, number = time.monotonic(), time.monotonic(), 0
     while (now := time.monotonic()) - begin < stage.seconds:
         done = (now - first) / max(stage.seconds - (first - begin), 1.0)
         share = min(1.0, (number + 1) / 200) * (0.98 * 0.5 * (1 + math.cos(math.pi * done)) + 0.02)
         for group in optimiser.param_groups:
-            group["lr"] = stage.rate * share
+            group["lr"] = stage.rate * share * group["gentle"]
         if number % 3 == 0:
             scenes.pool.take_in(queue, 1)
         parts = _step(stage, network, optimiser, scenes)
@@ -118,6 +127,15 @@ def _steps(
             rates = [round(value, 3) for value in parts.tolist()]
             print(f"{stage.network} {now - begin:5.0f} s step {number} sprites "
                   f"{scenes.pool.taken['sprites']} loss {rates}", flush=True)  # fmt: skip
+
+
+def _groups(stage: Stage, network: nn.Module) -> list[dict[str, Any]]:
+    """Give the features of photographs a rate of their own."""
+    gentle = 1.0 if stage.scratch else stage.gentle
+    features, others = list[nn.Parameter](), list[nn.Parameter]()
+    for name, parameter in network.named_parameters():
+        (features if name.startswith("features.") else others).append(parameter)
+    return [{"params": others, "gentle": 1.0}, {"params": features, "gentle": gentle}]
 
 
 def _step(

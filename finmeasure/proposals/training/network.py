@@ -1,4 +1,4 @@
-"""The two networks: a U-Net with residual blocks, wide for the fine stage, narrow for finding."""
+"""The two networks, U-Nets: the fine one on features of photographs, a narrow one for finding."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ from torch import nn
 from torch.nn import functional
 
 from finmeasure.proposals.layout import FIND_CHANNELS, LANDMARKS, MASK_PARTS
+from finmeasure.proposals.training.features import FEATURE_WIDTHS, PhotoFeatures
 
-FINE_WIDTHS, FIND_WIDTHS = (24, 40, 80, 160, 240), (16, 24, 48, 80, 120)
+FIND_WIDTHS = (16, 24, 48, 80, 120)
 
 
 def _block(
@@ -86,18 +87,23 @@ class FineNetwork(nn.Module):
 
     def __init__(self) -> None:
         super().__init__()
-        a, b, c, d, e = FINE_WIDTHS
-        self.encoder = Encoder(FINE_WIDTHS)
+        a, b, c, d, e = FEATURE_WIDTHS
+        self.features = PhotoFeatures()
+        self.narrow = _block(e, 192, 1)
+        self.whole = nn.Sequential(nn.Conv2d(192, 192, 1), nn.ReLU(inplace=True))
+        self.mix = nn.Sequential(Residual(192), _block(192, 192, 1))
         self.rises = nn.ModuleList(
-            [Rise(e, d, 128), Rise(128, c, 96), Rise(96, b, 72), Rise(72, a, 32, 0)]
+            [Rise(192, d, 128), Rise(128, c, 96), Rise(96, b, 72), Rise(72, a, 32, 0)]
         )
         self.mask = nn.Conv2d(32, len(MASK_PARTS) + 1, 1)
         self.heat = nn.Sequential(_block(72, 72), nn.Conv2d(72, len(LANDMARKS), 1))
-        self.shows = nn.Linear(e, len(LANDMARKS) + 1)
+        self.shows = nn.Linear(192, len(LANDMARKS) + 1)
 
     def forward(self, x: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
         """Give mask logits, heat logits and visibility logits."""
-        first, second, third, fourth, y = self.encoder(x)
+        first, second, third, fourth, y = self.features(x)
+        y = self.narrow(y)
+        y = self.mix(y + self.whole(functional.adaptive_avg_pool2d(y, 1)))
         shows = self.shows(functional.adaptive_avg_pool2d(y, 1).flatten(1))
         y = self.rises[2](self.rises[1](self.rises[0](y, fourth), third), second)
         return self.mask(self.rises[3](y, first)), self.heat(y), shows

@@ -23,6 +23,7 @@ from finmeasure.proposals.layout import LANDMARKS, MASK_PARTS
 from finmeasure.proposals.training.flesh import (
     Jaw,
     far_pelvic,
+    lay_cheek_edges,
     lay_jaw,
     lay_tail_flesh,
     lower_jaw,
@@ -63,6 +64,7 @@ def draw_sprite(rng: np.random.Generator) -> TrainingSprite:
     corner = (low + high) / 2 - (SPRITE_PX - 1) / 2 / px_per_mm
     sprite = _with_room(draw_fish(fish, px_per_mm), jaw)
     lay_tail_flesh(sprite, fish, rng)
+    lay_cheek_edges(sprite, fish, rng)
     if jaw:
         lay_jaw(sprite, jaw, rng)
     pixels = _posed(sprite, fish, corner)
