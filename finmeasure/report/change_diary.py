@@ -137,8 +137,6 @@ def _number(name: str, text: str) -> float:
     except ValueError:
         value = math.nan
     if not math.isfinite(value):
-        message = (
-            f"{name}: {text.strip()!r} is no number. Write it like 0.5, or leave it empty."
-        )
+        message = f"{name}: {text.strip()!r} is no number. Write it like 0.5, or leave it empty."
         raise FinmeasureError(message)
     return value
