@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -184,7 +185,7 @@ def _edge_refusal(fin: KnownFin) -> str:
     """Why the edge figures are refused, or nothing."""
     if fin.shape.length_px < REFUSED_BELOW_PX:
         return (
-            f"The {in_words(fin.name)} fin is {fin.shape.length_px:.0f} px long, at least "
+            f"The {in_words(fin.name)} fin is {math.floor(fin.shape.length_px)} px long, at least "
             f"{REFUSED_BELOW_PX:.0f} px are needed. Use a smaller card or go nearer."
         )
     if "edge_not_visible" in fin.flags:

@@ -60,6 +60,11 @@ class Pyramid:
         """The photo itself."""
         return self.levels[0]
 
+    def level_of(self, least_px: float) -> NDArray[np.uint8]:
+        """Give the smallest level whose longer side has so many pixels, or else the photo."""
+        large = [level for level in self.levels if max(level.shape[:2]) >= least_px]
+        return large[-1] if large else self.pixels
+
     def cut(self, frame: Frame) -> NDArray[np.float32]:
         """Cut a square out, shape (side, side, 3), 0 to 1."""
         halvings_done = int(np.log2(max(frame.photo_px_per_px / LEAST_RATIO, 1.0)))

@@ -23,7 +23,7 @@ from finmeasure.proposals.neighbours import (
     without_mirror_pictures,
 )
 from finmeasure.proposals.shape import like_a_flatfish, oddities
-from finmeasure.proposals.sharpness import photo_blur_px, reduced
+from finmeasure.proposals.sharpness import JUDGED_PX, photo_blur_px, reduced
 from finmeasure.proposals.weights import load_network, manifest
 from finmeasure.reading import Landmark, Outline, Reading
 
@@ -39,7 +39,7 @@ LEAST_WELL, LEAST_SURE, MOST_ODD = 0.5, 0.6, 2
 LEAST_CONFIDENCE = 0.35
 LEAST_LENGTH_PX = 150.0
 LEAST_SHOWN = 0.5
-MOST_PHOTO_BLUR_PX = 3.0  # of a photo of 1200 px; no edge sharper anywhere
+MOST_PHOTO_BLUR_PX = 3.0  # of a photo of 1200 px; no edge of the fish is sharper anywhere
 #: A fish much smaller than the largest one is a neighbour in the background or no fish.
 LEAST_OF_LARGEST = 0.35
 
@@ -106,16 +106,18 @@ def propose(
     sightings = _worth_a_look(find_fish(pyramid, find))
     looks = [(one, look_closely(pyramid, fine, one)) for one in sightings]
     size = (photo.metadata.width_px, photo.metadata.height_px)
-    judged = [(look, _refusal(one, look, size)) for one, look in looks]
+    small = reduced(pyramid.level_of(JUDGED_PX))
+    judged = [(look, _refusal(one, look, size, small)) for one, look in looks]
     good = [look for look, refusal in judged if refusal is None]
     if not good:
         refusals = [(look, refusal) for look, refusal in judged if refusal is not None]
-        return _one_reason(photo.pixels, refusals)
+        return _one_reason(small, size, refusals)
     good = without_doubles(good)
     good = without_mirror_pictures(pyramid, good)
     longest = max(look.length_px for look in good)
     kept = [look for look in good if look.length_px > LEAST_OF_LARGEST * longest]
-    touched = overlapping(kept)
+    crowded = [look for look, refusal in judged if refusal is OVERLAPPING]
+    touched = overlapping([*kept, *crowded])[: len(kept)]
     if all(touched):
         return OVERLAPPING
     kept = [look for look, hidden in zip(kept, touched, strict=True) if not hidden]
@@ -144,7 +146,9 @@ def _worth_a_look(sightings: list[Sighting]) -> list[Sighting]:
     return [one for one in sightings if len(one.places) >= 0.08 * largest]
 
 
-def _refusal(sighting: Sighting, look: FineLook, size: tuple[int, int]) -> NotFound | None:
+def _refusal(
+    sighting: Sighting, look: FineLook, size: tuple[int, int], small: NDArray[np.uint8]
+) -> NotFound | None:
     """Say why a fish is not measured, the plainest reason first."""
     if _cut_off(look, size):
         return NotFound(
@@ -169,6 +173,8 @@ def _refusal(sighting: Sighting, look: FineLook, size: tuple[int, int]) -> NotFo
             f"The fish is only {look.length_px:.0f} px long (least {LEAST_LENGTH_PX:.0f} px).",
             "Go nearer or use a smaller card, so that the fish fills most of the photo.",
         )
+    if (blur_px := photo_blur_px(_part_with(look, small, size))) > MOST_PHOTO_BLUR_PX:
+        return _blurred(blur_px, small, size)
     if float(np.median(look.mass[look.shows > LEAST_SHOWN])) < LEAST_SURE:
         return NotFound(
             "The fish is too blurred or too unclear to be marked by the program.",
@@ -186,15 +192,32 @@ def _cut_off(look: FineLook, size: tuple[int, int]) -> bool:
     return bool((look.well >= LEAST_WELL) and beyond[:2].any())
 
 
-def _one_reason(pixels: np.ndarray, judged: list[tuple[FineLook, NotFound]]) -> NotFound:
+def _part_with(
+    look: FineLook, small: NDArray[np.uint8], size: tuple[int, int]
+) -> NDArray[np.uint8]:
+    """Cut out the part of the reduced photo that shows the fish."""
+    places = look.places * (max(small.shape[:2]) / max(size))
+    if not len(places):
+        return small
+    left, top = np.maximum(places.min(axis=0).astype(int) - 3, 0)
+    right, bottom = places.max(axis=0).astype(int) + 4
+    return small[top:bottom, left:right]
+
+
+def _blurred(blur_px: float, small: NDArray[np.uint8], size: tuple[int, int]) -> NotFound:
+    smeared_px = 2 * blur_px * max(size) / max(small.shape[:2])
+    return NotFound(
+        f"The photo is blurred: edges are smeared over {smeared_px:.0f} px.",
+        "Hold the camera still, tap on the fish to focus, use more light.",
+    )
+
+
+def _one_reason(
+    small: NDArray[np.uint8], size: tuple[int, int], judged: list[tuple[FineLook, NotFound]]
+) -> NotFound:
     """Say why there is no fish to measure: blur explains the most."""
-    small = reduced(pixels)
     if (blur_px := photo_blur_px(small)) > MOST_PHOTO_BLUR_PX:
-        smeared_px = 2 * blur_px * max(pixels.shape[:2]) / max(small.shape[:2])
-        return NotFound(
-            f"The photo is blurred: edges are smeared over {smeared_px:.0f} px.",
-            "Hold the camera still, tap on the fish to focus, use more light.",
-        )
+        return _blurred(blur_px, small, size)
     if not judged:
         return NotFound("No fish was found in the photo.",
                         "Photograph one fish from the side, large and sharp.")  # fmt: skip

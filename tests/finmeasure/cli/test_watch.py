@@ -61,8 +61,8 @@ class Watching:
 
 def photo_file(card):
     rng = np.random.default_rng(5)
-    view = View(900, 650, card=printed_card("window", "A6") if card else None,
-                px_per_mm=5.5 if card else 0.0, ground="water")  # fmt: skip
+    view = View(1080, 780, card=printed_card("window", "A6") if card else None,
+                px_per_mm=6.6 if card else 0.0, ground="water")  # fmt: skip
     pixels = draw_photo(random_spec(rng, body_form="plain"), view, rng).pixels
     return cv2.imencode(".jpg", pixels[..., ::-1])[1].tobytes()
 
