@@ -376,10 +376,10 @@ def test_coverage_of_erosion():
 def test_hand_traced_margins():
     """Margins clicked point by point at 200 px per fin length."""
     rng = np.random.default_rng(12)
-    lines = ["| a point every | click sd | false notch | bite .05 found | bite .10 found |",
-             "|---|---|---|---|---|"]  # fmt: skip
+    lines = ["| a point every | click sd | false notch | bite .05 | bite .10 found | refused |",
+             "|---|---|---|---|---|---|"]  # fmt: skip
     for step_px, click_px in ((5, 0.7), (10, 0.7), (10, 1.0), (10, 2.0), (20, 1.0), (20, 1.5)):
-        cells = []
+        cells, refused = [], set[str]()
         for name in ("whole", "bite .05", "bite .10"):
             plans = (DAMAGES[name],) if DAMAGES[name] else ()
             hits = []
@@ -388,9 +388,14 @@ def test_hand_traced_margins():
                 fin, _, _ = one(kind, plans, view, rng)
                 points = resample(fin.drawn.margin_px, step_px)
                 points[1:-1] += rng.normal(0, click_px, points[1:-1].shape)
-                hits.append(found(fin.measured(points)) > 0)
+                edge = fin.measured(points)
+                if reason := figure(edge, "notch_count").reason:
+                    refused.add(f"{kind}: {reason}")
+                else:
+                    hits.append(found(edge) > 0)
             cells.append(f"{100 * np.mean(hits):.0f} %")
-        lines.append(f"| {step_px} px | {click_px} px | {' | '.join(cells)} |")
+        why = "; ".join(sorted(refused)) or "none"
+        lines.append(f"| {step_px} px | {click_px} px | {' | '.join(cells)} | {why} |")
     write_table("traced", lines)
 
 
