@@ -13,6 +13,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
+from shapely import Polygon, from_wkt
 
 from finmeasure.batch.arrivals import STEADY_S
 from finmeasure.batch.given import Given
@@ -100,8 +101,25 @@ def told(rows, what, errors, covered, bar):
         rows.append((f"{what}: within 1.96 u, per axis", share, "95 %"))
 
 
+def shared_area(reading, outlines):
+    """Area that both have over the area that one of them has, for each part that both have."""
+    shares = {}
+    for part, true in outlines.items():
+        if part in reading.outlines:
+            mine = Polygon(reading.outlines[part].points_px).buffer(0)
+            shares[part] = mine.intersection(true).area / mine.union(true).area
+    return shares
+
+
+def told_areas(rows, what, shares):
+    for part in ("caudal", "dorsal", "anal", "body"):
+        values = [one[part] for one in shares if part in one]
+        rows.append((f"{what}: {part}, shared area over joint area, median of {len(values)}",
+                     f"{np.median(values):.2f}", ""))  # fmt: skip
+
+
 def test_drawn_card_photos(rows):
-    errors, covered, refused = [], [], 0
+    errors, covered, refused, shares = [], [], 0, []
     for seed in range(DRAWN):
         rng = np.random.default_rng([31, seed])
         drawn = draw_photo(wild_spec(rng), random_card_view(rng, (1200, 900)), rng)
@@ -112,7 +130,10 @@ def test_drawn_card_photos(rows):
         more, inside = compared(found[0].reading, drawn.landmarks)
         errors += more
         covered += inside
+        true = {part: Polygon(line).buffer(0) for part, line in drawn.outlines.items()}
+        shares.append(shared_area(found[0].reading, true))
     told(rows, f"{DRAWN} drawn card photos", errors, covered, "≤ 0.4 % SL")
+    told_areas(rows, f"{DRAWN} drawn card photos (bar 0.93)", shares)
     rows.append((f"{DRAWN} drawn card photos: refused", refused, ""))
     assert refused < 0.15 * DRAWN
     assert np.median(errors) < 1.0
@@ -126,7 +147,11 @@ def test_real_photos(rows, shared):
                 truth[row["photo"]][row["landmark"]] = (float(row["x_px"]), float(row["y_px"]))
     with (shared / "photos" / "photos.csv").open(newline="") as file:
         expected = {row["photo"]: row["expected"] for row in csv.DictReader(file)}
-    errors, covered, missed, wrong = [], [], 0, 0
+    traced = defaultdict(dict)
+    with (shared / "photos" / "outlines.csv").open(newline="") as file:
+        for row in csv.DictReader(file):
+            traced[row["photo"]][row["part"]] = from_wkt(row["wkt"]).buffer(0)
+    errors, covered, missed, wrong, shares = [], [], 0, 0, []
     for photo, wanted in expected.items():
         found = propose(read_photo(shared / "photos" / photo))
         if wanted == "refuse":
@@ -138,6 +163,8 @@ def test_real_photos(rows, shared):
             more, inside = compared(best.reading, truth[photo])
             errors += more
             covered += inside
+            shares.append(shared_area(best.reading, traced[photo]))
+    told_areas(rows, "real development photos (bar 0.8)", shares)
     told(rows, "real development photos", errors, covered, "≤ 1.2 % SL")
     rows.append(("real photos with marks that were refused", f"{missed} of 13", "0"))
     rows.append(("real photos to be refused that were measured", wrong, "0"))
