@@ -249,8 +249,8 @@ def _is_busy(error: Any) -> bool:
 
 
 def _roll_back(connection: Connection) -> None:
-    """Undo; SQLite may have done so already (full disk)."""
-    if raw_connection(connection).in_transaction:
+    """Undo; SQLite may have done so already (full disk), or Ctrl-C closed the connection."""
+    if not connection.invalidated and raw_connection(connection).in_transaction:
         connection.exec_driver_sql("ROLLBACK")
 
 

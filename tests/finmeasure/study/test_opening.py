@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import signal
 import sqlite3
 import stat
 from contextlib import closing
@@ -288,3 +289,31 @@ def test_relative_path_survives_a_change_of_folder(tmp_path, monkeypatch):
         study.close()
         assert study.record_photo_result(result_of(1))
     assert (tmp_path / "study" / "study.db").exists()
+
+
+def test_an_interrupt_within_a_statement_leaves_the_study_as_it_was(tmp_path):
+    """Ctrl-C closes the connection, which undoes what was begun; nothing is left to undo."""
+
+    def interrupt(*_):
+        raise KeyboardInterrupt
+
+    def write_for_long():
+        with study._database.writing() as connection:
+            connection.exec_driver_sql("CREATE TABLE begun (number)")
+            signal.setitimer(signal.ITIMER_REAL, 0.05)
+            connection.exec_driver_sql(
+                "INSERT INTO begun WITH RECURSIVE up(n) AS "
+                "(VALUES(1) UNION ALL SELECT n + 1 FROM up WHERE n < 3000000) SELECT n FROM up"
+            )
+
+    study = Study.open(tmp_path / "study", create=True)
+    before = signal.signal(signal.SIGALRM, interrupt)
+    try:
+        with pytest.raises(KeyboardInterrupt):
+            write_for_long()
+    finally:
+        signal.signal(signal.SIGALRM, before)
+    with study._database.reading() as connection:
+        names = connection.exec_driver_sql("SELECT name FROM sqlite_master").scalars().all()
+    assert "begun" not in names
+    study.close()
