@@ -35,7 +35,7 @@ pytestmark = pytest.mark.benchmark
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "method" / "speed.md"
 DRAWN = 6
-LARGE_PHOTOS, ROUNDS = 36, 3
+LARGE_PHOTOS, ROUNDS = 100, 3
 SMALL_PHOTOS = 200
 LEAST_GAIN = 1.8
 
