@@ -201,7 +201,8 @@ def _part_with(
         return small
     left, top = np.maximum(places.min(axis=0).astype(int) - 3, 0)
     right, bottom = places.max(axis=0).astype(int) + 4
-    return small[top:bottom, left:right]
+    part = small[top:bottom, left:right]
+    return part if part.size else small
 
 
 def _blurred(blur_px: float, small: NDArray[np.uint8], size: tuple[int, int]) -> NotFound:

@@ -41,12 +41,20 @@ def oddities(look: FineLook) -> tuple[str, ...]:
     return tuple(dict.fromkeys(odd))
 
 
+_FLATFISH = (
+    "eye_front", "eye_back", "dorsal_origin", "dorsal_end", "anal_origin", "anal_end",
+    "body_top", "body_bottom",
+)  # fmt: skip
+
+
 def like_a_flatfish(look: FineLook) -> bool:
     """Whether long fins frame the whole body and the eye is small: a fish that lies on its side.
 
     The limits were set on one development photo of a plaice and on none of a flatfish besides; deep
     fish with such fins (discus) have an eye of an eighth of their depth and more (from memory).
     """
+    if any(look.shows[LANDMARKS.index(name)] < 0.5 for name in _FLATFISH):
+        return False
     level = look.frame.to_frame(look.points)
     place = dict(zip(LANDMARKS, level, strict=True))
     length = float(place["caudal_base"][0] - place["snout_tip"][0])

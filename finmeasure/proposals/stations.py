@@ -44,10 +44,10 @@ def placed_by_form(points: Points, parts: NDArray[np.float32]) -> Points:
     """
     moved = points.copy()
     length = float(points[_TAIL, 0] - points[_SNOUT, 0])
-    if length < MASK_STRIDE_PX * parts.shape[1] / 8:
-        return moved
-    moved[_INSERTIONS, 0] += FOREMOST_RAYS_TOO_FAR * length
     flesh = parts[_FLESH].sum(axis=0)
+    if length < MASK_STRIDE_PX * parts.shape[1] / 8 or not (flesh > 0.5).any():
+        return moved  # no fish that faces left
+    moved[_INSERTIONS, 0] += FOREMOST_RAYS_TOO_FAR * length
     column = _deepest_column(flesh, points[_SNOUT, 0], length)
     seen = float(points[[_TOP, _BOTTOM], 0].mean()) / MASK_STRIDE_PX
     station = _OF_MASK * column + (1 - _OF_MASK) * seen

@@ -64,9 +64,9 @@ def test_insertions_move_back_by_what_the_network_learned_too_much():
     assert not moved[LANDMARKS.index("dorsal_origin")].any()
 
 
-def look_at(points: np.ndarray) -> FineLook:
+def look_at(points: np.ndarray, *hidden: str) -> FineLook:
     """Give a look at points in a square photo of the network's own size."""
-    sure = np.ones(len(LANDMARKS))
+    sure = np.array([float(name not in hidden) for name in LANDMARKS])
     frame = whole_photo((FINE_SIDE_PX, FINE_SIDE_PX), FINE_SIDE_PX)
     parts = lens(160.0, 120.0)
     return FineLook(frame, frame.to_photo(points), sure, sure, 1.0, parts)
@@ -84,3 +84,11 @@ def test_small_eye_and_fins_all_round_are_a_flatfish(eye, dorsal, flat):
         body_top=(0.45, -0.25), body_bottom=(0.45, 0.25),
     )  # fmt: skip
     assert like_a_flatfish(look_at(points)) is flat
+    assert not like_a_flatfish(look_at(points, "anal_end"))
+
+
+def test_without_a_body_nothing_moves():
+    """Where the mask holds no flesh the form says nothing."""
+    given = points_of(body_top=(0.4, -0.2), caudal_upper_insertion=(0.95, -0.08))
+    empty = np.zeros((len(MASK_PARTS) + 1, SIDE, SIDE), np.float32)
+    assert np.array_equal(placed_by_form(given, empty), given)
