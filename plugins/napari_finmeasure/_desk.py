@@ -217,10 +217,19 @@ class Desk(PhotoActions):
             self.edges_page.fin = None
             self.go_to_step("points")
 
+    def open_paths(self, paths: list[Path], question: str = "full") -> None:
+        """Open photos, a folder or a study, and show the panel that asks about them."""
+        super().open_paths(paths, question)
+        self._come_forward()
+
+    def _come_forward(self) -> None:
+        """Show this panel: the fin guide may stand before it."""
+        if (dock := self._own_dock()) is not None:
+            dock.raise_()
+
     def stop(self) -> None:
         """Stop what was begun: back to the points; while lines are asked about, it says no."""
-        if (dock := self._own_dock()) is not None:
-            dock.raise_()  # the fin guide may stand before it
+        self._come_forward()
         if self.scale_page.paper is not None:
             self.scale_page.answer_lines(fits=False)
             return
